@@ -23,7 +23,7 @@ import numpy as np
 from triage.arrays import Floats, Ints
 from triage.conflict import smallest_conflict
 from triage.errors import ImpossibleEvidenceError, InferenceTooLargeError, ParameterError
-from triage.folding import adjacency, fold, keep_ancestors
+from triage.folding import fold, keep_ancestors, neighbours
 from triage.model import Network
 from triage.planning import Plan, make_plan
 from triage.sweeping import sweep
@@ -183,9 +183,9 @@ def compile_case(
     folded = fold(arrays.base, *links, keep, seen, ratio)
     value_axis, collector_axis, axis_node, axis_sort, unary, gate, *rest = folded
     link_value, link_collector, link_strength, log_constant = rest
-    rows = adjacency(axis_node, axis_sort, value_axis, link_value, link_collector)
+    graph = neighbours(axis_node, axis_sort, value_axis, link_value, link_collector)
     plan = make_plan(
-        rows, axis_node, axis_sort, value_axis, (link_value, link_collector, link_strength)
+        graph, axis_node, axis_sort, value_axis, (link_value, link_collector, link_strength)
     )
     compiled = Compiled(
         network, seen, ratio, value_axis, collector_axis, unary, gate, plan, log_constant

@@ -23,7 +23,7 @@ from numba import njit
 
 from triage.arrays import Flags, Floats, Ints
 
-__all__ = ["GATE", "PRESENT", "VALUE", "adjacency", "fold", "keep_ancestors"]
+__all__ = ["GATE", "PRESENT", "VALUE", "fold", "keep_ancestors", "neighbours"]
 
 VALUE, GATE, PRESENT = 0, 1, 2  # sorts of axis
 
@@ -182,20 +182,32 @@ def fold(
 
 
 @njit(cache=True)
-def adjacency(
+def neighbours(
     axis_node: Ints, axis_sort: Ints, value_axis: Ints, link_value: Ints, link_collector: Ints
-) -> np.ndarray:  # type: ignore[type-arg]
-    """Return the interaction graph of the axes as rows of bits."""
+) -> tuple[Ints, Ints]:
+    """Return the interaction graph of the axes: neighbours of each, as starts and a list."""
     total = axis_node.shape[0]
-    rows = np.zeros((total, (total + 63) // 64), np.uint64)
-    one = np.uint64(1)
+    start = np.zeros(total + 1, np.int64)
+    for k in range(link_value.shape[0]):
+        start[link_value[k] + 1] += 1
+        start[link_collector[k] + 1] += 1
+    for b in range(total):
+        if axis_sort[b] == GATE:
+            start[b + 1] += 1
+            start[value_axis[axis_node[b]] + 1] += 1
+    for axis in range(total):
+        start[axis + 1] += start[axis]
+    fill = start[:-1].copy()
+    around = np.empty(start[total], np.int64)
     for k in range(link_value.shape[0]):
         a, b = link_value[k], link_collector[k]
-        rows[a, b // 64] |= one << np.uint64(b % 64)
-        rows[b, a // 64] |= one << np.uint64(a % 64)
+        around[fill[a]], around[fill[b]] = b, a
+        fill[a] += 1
+        fill[b] += 1
     for b in range(total):
         if axis_sort[b] == GATE:
             a = value_axis[axis_node[b]]
-            rows[a, b // 64] |= one << np.uint64(b % 64)
-            rows[b, a // 64] |= one << np.uint64(a % 64)
-    return rows
+            around[fill[a]], around[fill[b]] = b, a
+            fill[a] += 1
+            fill[b] += 1
+    return start, around

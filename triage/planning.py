@@ -16,7 +16,7 @@ from numba import njit
 
 from triage.arrays import Floats, Ints
 from triage.folding import GATE
-from triage.ordering import best_order, scopes
+from triage.ordering import elimination
 from triage.tables import COLLECTING, GATED
 
 __all__ = ["Plan", "make_plan"]
@@ -95,15 +95,14 @@ def _roles(
 
 @njit(cache=True)
 def make_plan(
-    adjacent: np.ndarray,  # type: ignore[type-arg]
+    graph: tuple[Ints, Ints],
     axis_node: Ints,
     sort: Ints,
     value_axis: Ints,
     links: tuple[Ints, Ints, Floats],
 ) -> Plan:
-    """Return the plan for the given axes and links (see `triage.folding.fold`)."""
-    sequence, cost = best_order(adjacent)
-    start, scope, position = scopes(adjacent, sequence)
+    """Return the plan for the given axes and links (see `triage.folding`)."""
+    sequence, start, scope, position, cost = elimination(graph[0], graph[1])
     steps = sequence.shape[0]
     partner = np.full(steps, -1, np.int64)
     for axis in range(steps):

@@ -19,12 +19,17 @@ References
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numba import njit
 
 from triage.arrays import Floats, Ints
-from triage.folding import GATE, PRESENT, VALUE
+from triage.bare import bare
+from triage.folding import GATE, VALUE
+from triage.joining import join, join_back, split
 from triage.planning import Plan
+from triage.singles import combine_singles, combine_singles_back
 from triage.tables import (
     EMPTY,
     GATED,
@@ -32,267 +37,158 @@ from triage.tables import (
     absorb_gate_back,
     absorb_link,
     absorb_link_back,
-    join_terms,
-    offsets,
 )
 
 __all__ = ["sweep"]
 
 
-@njit(cache=True)
-def _layout(plan: Plan, step: int, bit: Ints, role: Ints) -> int:
-    """Write the bit of each axis of the step's table; clear roles; return how many bits."""
-    low, high = plan.start[step], plan.start[step + 1]
-    for i in range(low, high):
-        bit[plan.scope[i]] = i - low
-        role[plan.scope[i]] = EMPTY
-    bit[plan.sequence[step]] = high - low
-    role[plan.sequence[step]] = EMPTY
-    return high - low + 1
+class Work(NamedTuple):
+    """Room for the numbers of a sweep, used again at every step."""
+
+    unary: Floats  # (axes, 2, lanes)
+    gate: Floats  # (axes, 2, 2, lanes)
+    messages: Floats  # (entries, lanes), by the plan's message_start
+    stack: Floats  # (entries, lanes), the tables of one step one after the other
+    slope: Floats  # (2 * largest table, lanes)
+    ahead: Floats  # (most singles + 2, 2, lanes)
+    bit: Ints  # of each axis: its bit in the table at hand
+    role: Ints  # of each axis: its role there
+    rows: Ints  # (most joins, 7, widest + 1) how each child met the table
+    counts: Ints  # (most joins, 3)
 
 
 @njit(cache=True)
-def _split(plan: Plan, step: int, child: int, bit: Ints, role: Ints) -> tuple[Ints, ...]:
-    """Sort the axes of a table and a child's message by how they meet.
-
-    Returns
-    -------
-    shared bits in the table, shared kinds, shared bits in the message;
-    plain bits in the table and message (value axes and axes only the message
-    has filled), and whether the table is read there; bits only the table has.
-    """
-    low, high = plan.start[child], plan.start[child + 1]
-    many = high - low
-    width = plan.start[step + 1] - plan.start[step] + 1
-    shared_t, shared_k, shared_m = (
-        np.empty(many, np.int64),
-        np.empty(many, np.int64),
-        np.empty(many, np.int64),
-    )
-    plain_t, plain_m, plain_read = (
-        np.empty(many, np.int64),
-        np.empty(many, np.int64),
-        np.empty(many, np.int64),
-    )
-    in_message = np.zeros(width, np.bool_)
-    shared, plain = 0, 0
-    for i in range(many):
-        axis = plan.scope[low + i]
-        in_message[bit[axis]] = True
-        if plan.sort[axis] != VALUE and role[axis] != EMPTY:
-            shared_t[shared], shared_m[shared] = bit[axis], i
-            if plan.role[low + i] == GATED:
-                shared_k[shared] = 2
-            else:
-                shared_k[shared] = 1 if role[axis] == GATED else 0
-            shared += 1
-        else:
-            plain_t[plain], plain_m[plain] = bit[axis], i
-            plain_read[plain] = 1 if plan.sort[axis] == VALUE else 0
-            plain += 1
-    rest = np.empty(width, np.int64)
-    left = 0
-    for i in range(plan.start[step], plan.start[step + 1] + 1):
-        axis = plan.scope[i] if i < plan.start[step + 1] else plan.sequence[step]
-        if not in_message[bit[axis]] and (plan.sort[axis] == VALUE or role[axis] != EMPTY):
-            rest[left] = bit[axis]
-            left += 1
-    return (
-        shared_t[:shared],
-        shared_k[:shared],
-        shared_m[:shared],
-        plain_t[:plain],
-        plain_m[:plain],
-        plain_read[:plain],
-        rest[:left],
+def _make_work(plan: Plan, unary: Floats, gate: Floats) -> Work:
+    """Return room for a sweep with as many lanes as the weights have."""
+    steps, lanes = plan.sequence.shape[0], unary.shape[2]
+    entries, widest, joins, singles = 1, 1, 1, 1
+    for step in range(steps):
+        width = plan.start[step + 1] - plan.start[step] + 1
+        first = _first_single(plan, step)
+        many = first - plan.child_start[step]
+        entries = max(entries, (many + 1) << width)
+        widest, joins = max(widest, width), max(joins, many)
+        singles = max(singles, plan.child_start[step + 1] - first)
+    return Work(
+        unary,
+        gate,
+        np.empty((plan.message_start[steps], lanes)),
+        np.empty((entries, lanes)),
+        np.empty((2 << widest, lanes)),
+        np.empty((singles + 2, 2, lanes)),
+        np.zeros(steps, np.int64),
+        np.zeros(steps, np.int64),
+        np.empty((joins, 7, widest), np.int64),
+        np.empty((joins, 3), np.int64),
     )
 
 
 @njit(cache=True)
-def _take_roles(plan: Plan, child: int, role: Ints) -> None:
-    """After joining a message its collector axes are filled, and gated if it was."""
-    for i in range(plan.start[child], plan.start[child + 1]):
-        axis = plan.scope[i]
-        if plan.sort[axis] != VALUE and role[axis] != GATED:
-            role[axis] = plan.role[i]
+def _bare_plan(p: Plan) -> Plan:
+    """Return the plan with bare arrays."""
+    return Plan(
+        bare(p.sequence),
+        bare(p.start),
+        bare(p.scope),
+        bare(p.role),
+        bare(p.partner),
+        bare(p.sort),
+        bare(p.position),
+        bare(p.child_start),
+        bare(p.child),
+        bare(p.link_start),
+        bare(p.link_value),
+        bare(p.link_collector),
+        bare(p.link_strength),
+        bare(p.message_start),
+        p.cost,
+    )
 
 
 @njit(cache=True)
-def _masked(bits: Ints, mask: Ints) -> Ints:
-    """Return `offsets` where bits whose mask is 0 count nothing."""
-    count = bits.shape[0]
-    out = np.zeros(1 << count, np.int64)
-    for b in range(count):
-        step, half = (np.int64(1) << bits[b]) * mask[b], 1 << b
-        for i in range(half):
-            out[half + i] = out[i] + step
-    return out
+def _bare_work(w: Work) -> Work:
+    """Return the room with bare arrays."""
+    return Work(
+        bare(w.unary),
+        bare(w.gate),
+        bare(w.messages),
+        bare(w.stack),
+        bare(w.slope),
+        bare(w.ahead),
+        bare(w.bit),
+        bare(w.role),
+        bare(w.rows),
+        bare(w.counts),
+    )
 
 
 @njit(cache=True)
-def _thirds(message: Floats, shared: Ints, plain: Ints) -> Floats:
-    """Return the message as (3**shared, 2**plain, lanes): off, all, on a shared axis."""
-    lanes = message.shape[1]
-    plain_at = offsets(plain, plain.shape[0])
-    count = shared.shape[0]
-    out = np.zeros((3**count, plain_at.shape[0], lanes))
-    corner = offsets(shared, count)
-    for i in range(corner.shape[0]):
-        at, digit, rest = 0, 1, i
-        for _ in range(count):
-            at += 2 * digit * (rest & 1)
-            rest >>= 1
-            digit *= 3
-        for j in range(plain_at.shape[0]):
-            for b in range(lanes):
-                out[at, j, b] = message[corner[i] + plain_at[j], b]
-    digit = 1
-    for _ in range(count):
-        for i in range(out.shape[0]):
-            if (i // digit) % 3 == 1:
-                for j in range(plain_at.shape[0]):
-                    for b in range(lanes):
-                        out[i, j, b] = out[i - digit, j, b] + out[i + digit, j, b]
-        digit *= 3
-    return out
+def _first_single(plan: Plan, step: int) -> int:
+    """Return where the single-axis children start; children come largest first."""
+    c = plan.child_start[step + 1]
+    while c > plan.child_start[step]:
+        child = plan.child[c - 1]
+        if plan.start[child + 1] - plan.start[child] > 1:
+            break
+        c -= 1
+    return c
 
 
 @njit(cache=True)
-def _thirds_back(grown: Floats, message: Floats, shared: Ints, plain: Ints) -> None:
-    """Transpose of `_thirds`: write the derivative of the message; spoils `grown`."""
-    lanes = message.shape[1]
-    plain_at = offsets(plain, plain.shape[0])
-    count = shared.shape[0]
-    digit = 1
-    for _ in range(count):
-        for i in range(grown.shape[0]):
-            if (i // digit) % 3 == 1:
-                for j in range(plain_at.shape[0]):
-                    for b in range(lanes):
-                        grown[i - digit, j, b] += grown[i, j, b]
-                        grown[i + digit, j, b] += grown[i, j, b]
-        digit *= 3
-    corner = offsets(shared, count)
-    for i in range(corner.shape[0]):
-        at, digit, rest = 0, 1, i
-        for _ in range(count):
-            at += 2 * digit * (rest & 1)
-            rest >>= 1
-            digit *= 3
-        for j in range(plain_at.shape[0]):
-            for b in range(lanes):
-                message[corner[i] + plain_at[j], b] = grown[at, j, b]
+def _build(plan: Plan, step: int, work: Work) -> int:
+    """Fill the step's tables; return how many children were joined by tables.
 
-
-@njit(cache=True)
-def _join(table: Floats, message: Floats, out: Floats, size: int, parts: tuple[Ints, ...]) -> None:
-    """Write the join of a table and a message into `out`."""
-    shared_t, shared_k, shared_m, plain_t, plain_m, plain_read, rest = parts
-    out[:size] = 0.0
-    grown = _thirds(message, shared_m, plain_m)
-    term_t, term_m, term_o = join_terms(shared_k, shared_t, shared_t.shape[0])
-    read = _masked(plain_t, plain_read)
-    write = offsets(plain_t, plain_t.shape[0])
-    along = offsets(rest, rest.shape[0])
-    lanes = message.shape[1]
-    for t in range(term_t.shape[0]):
-        for p in range(read.shape[0]):
-            at_t, at_o = term_t[t] + read[p], term_o[t] + write[p]
-            for r in range(along.shape[0]):
-                for b in range(lanes):
-                    out[at_o + along[r], b] += (
-                        table[at_t + along[r], b] * grown[term_m[t], p, b]
-                    )
-
-
-@njit(cache=True)
-def _join_back(
-    table: Floats, message: Floats, slope: Floats, slope_table: Floats, parts: tuple[Ints, ...]
-) -> Floats:
-    """Transpose of `_join`: fill `slope_table`, return the message's derivative."""
-    shared_t, shared_k, shared_m, plain_t, plain_m, plain_read, rest = parts
-    grown = _thirds(message, shared_m, plain_m)
-    back = np.zeros_like(grown)
-    term_t, term_m, term_o = join_terms(shared_k, shared_t, shared_t.shape[0])
-    read = _masked(plain_t, plain_read)
-    write = offsets(plain_t, plain_t.shape[0])
-    along = offsets(rest, rest.shape[0])
-    lanes = message.shape[1]
-    for t in range(term_t.shape[0]):
-        for p in range(read.shape[0]):
-            at_t, at_o = term_t[t] + read[p], term_o[t] + write[p]
-            for r in range(along.shape[0]):
-                for b in range(lanes):
-                    flow = slope[at_o + along[r], b]
-                    slope_table[at_t + along[r], b] += flow * grown[term_m[t], p, b]
-                    back[term_m[t], p, b] += flow * table[at_t + along[r], b]
-    out = np.empty_like(message)
-    _thirds_back(back, out, shared_m, plain_m)
-    return out
-
-
-@njit(cache=True)
-def _build(
-    plan: Plan, step: int, messages: Floats, stack: Floats, bit: Ints, role: Ints
-) -> list[tuple[Ints, ...]]:
-    """Fill the step's tables, one for each child joined; return how each met.
-
-    Table ``k`` of the stack is the join of the first ``k`` children; the last
+    Table ``k`` of the stack is the join of the first ``k`` of them; the last
     one has also taken in the step's links.
     """
-    width = _layout(plan, step, bit, role)
-    size = 1 << width
-    met = [_split(plan, step, step, bit, role) for _ in range(0)]
-    _unit(plan, step, stack[:size], bit)
+    low, high = plan.start[step], plan.start[step + 1]
+    axis, size = plan.sequence[step], 2 << (high - low)
+    bit, role = work.bit, work.role
+    collectors = 0
+    for i in range(low, high):
+        bit[plan.scope[i]], role[plan.scope[i]] = i - low, EMPTY
+        if plan.sort[plan.scope[i]] != VALUE:
+            collectors |= 1 << (i - low)
+    bit[axis] = high - low
+    first = _first_single(plan, step)
+    role[axis] = combine_singles(plan, step, work.messages, first, work.ahead)
+    whole = work.ahead[_whole(plan, step, first, role[axis] == GATED)]
+    half, lanes = size // 2, whole.shape[1]
+    for i in range(half):
+        live = 0.0 if i & collectors else 1.0
+        for b in range(lanes):
+            work.stack[i, b] = live * whole[0, b]
+            work.stack[half + i, b] = live * whole[1, b]
     level = 0
-    for c in range(plan.child_start[step], plan.child_start[step + 1]):
+    for c in range(plan.child_start[step], first):
         child = plan.child[c]
-        parts = _split(plan, step, child, bit, role)
-        message = messages[plan.message_start[child] : plan.message_start[child + 1]]
-        _join(
-            stack[level * size : (level + 1) * size],
-            message,
-            stack[(level + 1) * size : (level + 2) * size],
-            size,
-            parts,
-        )
-        _take_roles(plan, child, role)
-        met.append(parts)
+        meeting = (work.rows[level], work.counts[level])
+        split(plan, step, child, (bit, role), meeting)
+        message = work.messages[plan.message_start[child] : plan.message_start[child + 1]]
+        at = level * size
+        join(work.stack[at : at + size], message, work.stack[at + size : at + 2 * size], meeting)
         level += 1
-    table = stack[level * size : (level + 1) * size]
+    table = work.stack[level * size : (level + 1) * size]
     for k in range(plan.link_start[step], plan.link_start[step + 1]):
         collector = plan.link_collector[k]
-        absorb_link(
-            table,
-            size,
-            bit[plan.link_value[k]],
-            bit[collector],
-            (plan.link_strength[k], role[collector]),
-        )
-    return met
+        link = (plan.link_strength[k], role[collector])
+        absorb_link(table, size, bit[plan.link_value[k]], bit[collector], link)
+    return level
 
 
 @njit(cache=True)
-def _unit(plan: Plan, step: int, table: Floats, bit: Ints) -> None:
-    """Fill a table with ones where every collector is off, zeros elsewhere."""
-    collectors = 0
-    for i in range(plan.start[step], plan.start[step + 1] + 1):
-        axis = plan.scope[i] if i < plan.start[step + 1] else plan.sequence[step]
-        if plan.sort[axis] != VALUE:
-            collectors |= 1 << bit[axis]
-    for i in range(table.shape[0]):
-        table[i] = 0.0 if i & collectors else 1.0
+def _whole(plan: Plan, step: int, first: int, gated: bool) -> int:
+    """Return which entry of `ahead` holds the combination of all singles."""
+    many = plan.child_start[step + 1] - first
+    return many if gated else many + 1
 
 
 @njit(cache=True)
-def _sum_out(
-    plan: Plan, step: int, table: Floats, weights: tuple[Floats, Floats], look: tuple[Ints, Ints]
-) -> None:
+def _sum_out(plan: Plan, step: int, table: Floats, work: Work) -> None:
     """Sum the step's own axis out, leaving the message in the table's lower half."""
-    unary, gate = weights
-    bit, role = look
     axis = plan.sequence[step]
     half, lanes = table.shape[0] // 2, table.shape[1]
+    bit, unary, gate = work.bit, work.unary, work.gate
     if plan.sort[axis] == VALUE:
         other = plan.partner[axis]
         if other >= 0 and plan.position[other] > step:
@@ -303,7 +199,7 @@ def _sum_out(
                     table[half + i, b] * unary[axis, 1, b]
                 )
         return
-    if role[axis] == GATED:
+    if work.role[axis] == GATED:
         return
     value = 0
     if plan.sort[axis] == GATE:
@@ -316,39 +212,32 @@ def _sum_out(
             )
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _sum_out_back(
-    plan: Plan,
-    step: int,
-    tables: tuple[Floats, Floats, Floats],
-    weights: tuple[Floats, Floats],
-    look: tuple[Ints, Ints],
-    marginal: Floats,
+    plan: Plan, step: int, tables: tuple[Floats, Floats, Floats], work: Work, marginal: Floats
 ) -> None:
     """Spread the message's derivative over the table; note the own axis' marginal."""
     table, above, slope = tables
-    unary, gate = weights
-    bit, role = look
     axis = plan.sequence[step]
     half, lanes = table.shape[0] // 2, table.shape[1]
+    bit, unary, gate = work.bit, work.unary, work.gate
     if plan.sort[axis] == VALUE:
         other = plan.partner[axis]
         gates_here = other >= 0 and plan.position[other] > step
         if gates_here:
             absorb_gate(table, table.shape[0], bit[axis], bit[other], gate[other])
-        total = np.zeros((2, lanes))
-        for i in range(half):
-            for b in range(lanes):
+        for b in range(lanes):
+            total_off, total_on = 0.0, 0.0
+            for i in range(half):
                 low, high = above[i, b] * unary[axis, 0, b], above[i, b] * unary[axis, 1, b]
                 slope[i, b], slope[half + i, b] = low, high
-                total[0, b] += low * table[i, b]
-                total[1, b] += high * table[half + i, b]
-        for b in range(lanes):
-            marginal[axis, b] = total[1, b] / (total[0, b] + total[1, b])
+                total_off += low * table[i, b]
+                total_on += high * table[half + i, b]
+            marginal[axis, b] = total_on / (total_off + total_on)
         if gates_here:
             absorb_gate_back(slope, table.shape[0], bit[axis], bit[other], gate[other])
         return
-    if role[axis] == GATED:
+    if work.role[axis] == GATED:
         slope[:half] = above
         slope[half:] = 0.0
         return
@@ -375,59 +264,66 @@ def _normalise(message: Floats, log_total: Floats) -> None:
                 message[i, b] /= top
 
 
-@njit(cache=True)
-def _room(plan: Plan) -> int:
-    """Return how many entries the largest stack of tables needs."""
-    most = 1
-    for step in range(plan.sequence.shape[0]):
-        width = plan.start[step + 1] - plan.start[step] + 1
-        tables = plan.child_start[step + 1] - plan.child_start[step] + 1
-        most = max(most, tables << width)
-    return most
+@njit(cache=True, error_model="numpy")
+def _rescale(slope: Floats) -> None:
+    """Scale each lane of a derivative to a largest entry of one: only ratios count."""
+    for b in range(slope.shape[1]):
+        top = 0.0
+        for i in range(slope.shape[0]):
+            top = max(top, slope[i, b])
+        if top > 0.0:
+            for i in range(slope.shape[0]):
+                slope[i, b] /= top
 
 
 @njit(cache=True)
-def _down(
-    plan: Plan,
-    weights: tuple[Floats, Floats],
-    messages: Floats,
-    stack: Floats,
-    marginal: Floats,
-) -> None:
-    """The downward sweep; messages are replaced by their derivatives."""
-    steps, lanes = plan.sequence.shape[0], messages.shape[1]
-    bit, role = np.zeros(steps, np.int64), np.zeros(steps, np.int64)
-    for step in range(steps - 1, -1, -1):
-        met = _build(plan, step, messages, stack, bit, role)
-        size = 1 << (plan.start[step + 1] - plan.start[step] + 1)
-        level = len(met)
-        above = messages[plan.message_start[step] : plan.message_start[step + 1]]
-        if plan.start[step + 1] == plan.start[step]:
-            above[:] = 1.0
-        slope = np.empty((size, lanes))
-        table = stack[level * size : (level + 1) * size]
-        _sum_out_back(plan, step, (table, above, slope), weights, (bit, role), marginal)
-        for k in range(plan.link_start[step + 1] - 1, plan.link_start[step] - 1, -1):
-            collector = plan.link_collector[k]
-            absorb_link_back(
-                slope,
-                size,
-                bit[plan.link_value[k]],
-                bit[collector],
-                (plan.link_strength[k], role[collector]),
-            )
-        for c in range(level - 1, -1, -1):
-            child = plan.child[plan.child_start[step] + c]
-            message = messages[plan.message_start[child] : plan.message_start[child + 1]]
-            before = np.zeros((size, lanes))
-            back = _join_back(stack[c * size : (c + 1) * size], message, slope, before, met[c])
-            for b in range(lanes):
-                total = 0.0
-                for i in range(message.shape[0]):
-                    total += message[i, b] * back[i, b]
-                for i in range(message.shape[0]):
-                    message[i, b] = back[i, b] / total
-            slope = before
+def _down_step(plan: Plan, step: int, work: Work, marginal: Floats) -> None:
+    """Take one step of the downward sweep: children's messages become derivatives."""
+    level = _build(plan, step, work)
+    size = 2 << (plan.start[step + 1] - plan.start[step])
+    above = work.messages[plan.message_start[step] : plan.message_start[step + 1]]
+    if plan.start[step + 1] == plan.start[step]:
+        above[:] = 1.0
+    slope, spare = work.slope[:size], work.slope[size : 2 * size]
+    table = work.stack[level * size : (level + 1) * size]
+    _sum_out_back(plan, step, (table, above, slope), work, marginal)
+    for k in range(plan.link_start[step + 1] - 1, plan.link_start[step] - 1, -1):
+        collector = plan.link_collector[k]
+        link = (plan.link_strength[k], work.role[collector])
+        absorb_link_back(slope, size, work.bit[plan.link_value[k]], work.bit[collector], link)
+    for c in range(level - 1, -1, -1):
+        child = plan.child[plan.child_start[step] + c]
+        low, high = plan.message_start[child], plan.message_start[child + 1]
+        message = work.messages[low:high].copy()
+        before = work.stack[c * size : (c + 1) * size]
+        back = work.messages[low:high]
+        join_back(before, message, (slope, spare, back), (work.rows[c], work.counts[c]))
+        _rescale(back)
+        slope, spare = spare, slope
+    first = plan.child_start[step] + level
+    if first < plan.child_start[step + 1]:
+        _singles_down(plan, step, work, slope)
+
+
+@njit(cache=True)
+def _singles_down(plan: Plan, step: int, work: Work, slope: Floats) -> None:
+    """Give the single-axis children their derivatives."""
+    half = slope.shape[0] // 2
+    collectors = 0
+    for i in range(plan.start[step], plan.start[step + 1]):
+        if plan.sort[plan.scope[i]] != VALUE:
+            collectors |= 1 << (i - plan.start[step])
+    total = np.zeros((2, slope.shape[1]))
+    for i in range(half):
+        if not i & collectors:
+            total[0] += slope[i]
+            total[1] += slope[half + i]
+    _rescale(total)
+    first = _first_single(plan, step)
+    combine_singles_back(plan, step, work.messages, first, (work.ahead, total))
+    for c in range(first, plan.child_start[step + 1]):
+        low = plan.message_start[plan.child[c]]
+        _rescale(work.messages[low : low + 2])
 
 
 @njit(cache=True)
@@ -452,18 +348,25 @@ def sweep(plan: Plan, unary: Floats, gate: Floats, down: bool) -> tuple[Floats, 
     marginal = np.full((steps, lanes), np.nan)
     if steps == 0:
         return log_total, marginal
-    messages = np.empty((plan.message_start[steps], lanes))
-    stack = np.empty((_room(plan), lanes))
-    bit, role = np.zeros(steps, np.int64), np.zeros(steps, np.int64)
-    weights = (unary, gate)
+    room = _make_work(plan, unary, gate)
+    _run(_bare_plan(plan), _bare_work(room), log_total, marginal, down)
+    if room.bit.shape[0] != steps:  # never; it keeps the room alive until here
+        raise AssertionError
+    return log_total, marginal
+
+
+@njit(cache=True)
+def _run(plan: Plan, work: Work, log_total: Floats, marginal: Floats, down: bool) -> None:
+    """Sweep up, and down if asked."""
+    steps = plan.sequence.shape[0]
     for step in range(steps):
-        level = len(_build(plan, step, messages, stack, bit, role))
-        size = 1 << (plan.start[step + 1] - plan.start[step] + 1)
-        table = stack[level * size : (level + 1) * size]
-        _sum_out(plan, step, table, weights, (bit, role))
-        message = messages[plan.message_start[step] : plan.message_start[step + 1]]
+        level = _build(plan, step, work)
+        size = 2 << (plan.start[step + 1] - plan.start[step])
+        table = work.stack[level * size : (level + 1) * size]
+        _sum_out(plan, step, table, work)
+        message = work.messages[plan.message_start[step] : plan.message_start[step + 1]]
         message[:] = table[: size // 2]
         _normalise(message, log_total)
     if down:
-        _down(plan, weights, messages, stack, marginal)
-    return log_total, marginal
+        for step in range(steps - 1, -1, -1):
+            _down_step(plan, step, work, marginal)

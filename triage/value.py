@@ -1,0 +1,313 @@
+"""The value of a check: how far it is expected to bring the loss down.
+
+For each verdict of each check offered, `Outlook` holds its chance and every
+cause's posterior and responsibility after "found" and after "not found", all
+from one batch over the compiled case: one lane for each thing a check can show.
+
+The value of information of a verdict is the expected fall of the loss
+(`triage.stakes`); it is never negative, because the loss is concave in
+quantities that are martingales under any observation [1]_. A check with several
+verdicts counts, for each cause, its most telling verdict; a set of checks
+counts, for each cause, its most telling check. So two checks for one joint
+never count twice, and the sum is a lower bound on what all of them together
+would bring.
+
+References
+----------
+.. [1] Howard, R. A. (1966). Information value theory. IEEE Transactions on
+       Systems Science and Cybernetics 2(1), 22-26. (From memory.)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from triage.arrays import Floats, Ints
+from triage.errors import ImpossibleEvidenceError
+from triage.exact import Compiled, compile_case, is_possible
+from triage.conflict import smallest_conflict
+from triage.model import Network
+from triage.responsibility import inhibited_ratio, responsibility
+from triage.stakes import Stakes, loss
+
+__all__ = ["Offer", "Outlook", "Verdict", "look_ahead"]
+
+Evidence = Mapping[str, bool | float]
+_LANES = 64  # lanes in one sweep: enough to fill the vector units, small enough for the cache
+
+
+class Verdict(Protocol):
+    """One answer that a check can give."""
+
+    @property
+    def target(self) -> str:
+        """Node id of the cause or state that it shows."""
+
+    @property
+    def p_found_if_on(self) -> float:
+        """P(found | it is there)."""
+
+    @property
+    def p_found_if_off(self) -> float:
+        """P(found | it is not there)."""
+
+    @property
+    def node(self) -> str | None:
+        """The finding node of a check with one verdict."""
+
+
+class Offer(Protocol):
+    """One doing of a check at one place."""
+
+    @property
+    def id(self) -> str:
+        """The check."""
+
+    @property
+    def place(self) -> str:
+        """Where it is done."""
+
+    @property
+    def setup(self) -> str:
+        """How the car must stand."""
+
+    @property
+    def minutes(self) -> float:
+        """How long it takes, without setting up."""
+
+    @property
+    def verdicts(self) -> Sequence[Verdict]:
+        """What it can show."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """What is known now, and what each check offered would tell.
+
+    Attributes
+    ----------
+    causes : ids, the order of all arrays over causes
+    q, r : (causes,) posterior and responsibility now
+    loss : (causes,) loss now
+    gain : (offers, causes) expected fall of each cause's loss by each check
+    found : per offer, P(found) of each of its verdicts
+    """
+
+    causes: tuple[str, ...]
+    q: Floats
+    r: Floats
+    loss: Floats
+    gain: Floats
+    found: tuple[tuple[float, ...], ...]
+    log_evidence: float
+    width: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Now:
+    """The case as it stands, on the rows of the causes."""
+
+    compiled: Compiled
+    rows: Ints
+    chance: Floats  # (nodes,)
+    rho: Floats
+    r: Floats
+    log_evidence: float
+
+
+def look_ahead(
+    network: Network, evidence: Evidence, offers: Sequence[Offer], stakes: Stakes
+) -> Outlook:
+    """Return what is known now and what each offered check would tell.
+
+    Parameters
+    ----------
+    network, evidence : as in `triage.exact.posterior`
+    offers : checks that could be done next
+    stakes : prices
+
+    Raises
+    ------
+    ImpossibleEvidenceError
+        If the evidence has probability zero.
+    """
+    now = _stand(network, evidence)
+    prices = _prices(network, stakes)
+    q = now.chance[now.rows]
+    loss_now = loss(q, now.r, prices)
+    views = _views(now, offers)
+    gain = np.zeros((len(offers), len(now.rows)))
+    found: list[tuple[float, ...]] = []
+    for k, offer in enumerate(offers):
+        chances = []
+        for key, on, off in _questions(offer):
+            chance, fall = _fall(now, views[key], (on, off), prices, loss_now)
+            chances.append(chance)
+            np.maximum(gain[k], fall, out=gain[k])
+        found.append(tuple(chances))
+    return Outlook(
+        network.causes,
+        q,
+        now.r,
+        loss_now,
+        gain,
+        tuple(found),
+        now.log_evidence,
+        now.compiled.width,
+    )
+
+
+def _stand(network: Network, evidence: Evidence) -> _Now:
+    """Compile and evaluate the case as it is."""
+    compiled = compile_case(network, evidence)
+    logs, chance = compiled.evaluate(*compiled.lanes(1))
+    if not np.isfinite(logs[0]):
+        raise ImpossibleEvidenceError(smallest_conflict(network, evidence, is_possible))
+    index = network.arrays.index
+    rows = np.array([index[key] for key in network.causes], np.int64)
+    q = chance[rows, 0]
+    rho = inhibited_ratio(compiled, rows, 1.0 - q, float(logs[0]))
+    return _Now(compiled, rows, chance[:, 0], rho, responsibility(q, rho), float(logs[0]))
+
+
+def _prices(network: Network, stakes: Stakes) -> tuple[float, Floats, Floats]:
+    """Return the stakes as arrays over the causes."""
+    danger = np.array([stakes.danger.get(key, 0.0) for key in network.causes])
+    repair = np.array([stakes.repair.get(key, stakes.repair_default) for key in network.causes])
+    return stakes.comeback, stakes.danger_weight * danger, repair
+
+
+def _questions(offer: Offer) -> list[tuple[str, float, float]]:
+    """Return the node each verdict asks about, with P(found | on) and P(found | off)."""
+    nodes = {verdict.node for verdict in offer.verdicts if verdict.node is not None}
+    if nodes:
+        return [(node, 1.0, 0.0) for node in sorted(nodes)]
+    return [(v.target, v.p_found_if_on, v.p_found_if_off) for v in offer.verdicts]
+
+
+@dataclass(frozen=True, slots=True)
+class _View:
+    """The world if one node were known: its chance, and q and r on either side."""
+
+    chance: float
+    q: Floats  # (2, causes): node off, node on
+    r: Floats
+
+
+def _views(now: _Now, offers: Sequence[Offer]) -> dict[str, _View]:
+    """Return a view for every node that any verdict asks about."""
+    asked = list(dict.fromkeys(key for offer in offers for key, _, _ in _questions(offer)))
+    index = now.compiled.network.arrays.index
+    inside = [key for key in asked if now.compiled.value_axis[index[key]] >= 0]
+    outside = [key for key in asked if now.compiled.value_axis[index[key]] < 0]
+    views: dict[str, _View] = {}
+    for start in range(0, len(inside), _LANES):
+        views |= _inside(now, inside[start : start + _LANES])
+    for start in range(0, len(outside), _LANES):
+        views |= _outside(now, outside[start : start + _LANES])
+    return views
+
+
+def _inside(now: _Now, keys: Sequence[str]) -> dict[str, _View]:
+    """Views of nodes that have an axis: clamp the rarer side, get the other from it."""
+    compiled, index = now.compiled, now.compiled.network.arrays.index
+    unary, gate = compiled.lanes(len(keys))
+    for lane, key in enumerate(keys):
+        rare = 1 if now.chance[index[key]] <= 0.5 else 0
+        unary[compiled.value_axis[index[key]], 1 - rare, lane] = 0.0
+    _, chance = compiled.evaluate(unary, gate)
+    out = {}
+    for lane, key in enumerate(keys):
+        p = float(now.chance[index[key]])
+        out[key] = _two_sides(now, index[key], p, chance[now.rows, lane], rare_on=p <= 0.5)
+    return out
+
+
+def _outside(now: _Now, keys: Sequence[str]) -> dict[str, _View]:
+    """Views of nodes nobody asked about yet: off is a weight on each parent.
+
+    A parent that has no axis is either a root, and independent of everything
+    seen, or a state that nothing seen depends on; the latter is left out, since
+    it bears on the complaint only through causes that the check names itself.
+    """
+    compiled, arrays = now.compiled, now.compiled.network.arrays
+    unary, gate = compiled.lanes(len(keys))
+    log_free = np.zeros(len(keys))
+    alone: list[dict[int, float]] = [{} for _ in keys]
+    for lane, key in enumerate(keys):
+        row = arrays.index[key]
+        if compiled.seen[row] >= 0:
+            continue
+        log_free[lane] = np.log1p(-arrays.base[row])
+        for k in range(arrays.pointer[row], arrays.pointer[row + 1]):
+            parent, silent = arrays.parents[k], 1.0 - arrays.strengths[k]
+            axis = compiled.value_axis[parent]
+            if axis >= 0:
+                unary[axis, 1, lane] *= silent
+            elif arrays.pointer[parent] == arrays.pointer[parent + 1]:
+                p = now.chance[parent]
+                log_free[lane] += np.log(1.0 - p + p * silent)
+                alone[lane][parent] = p * silent / (1.0 - p + p * silent)
+    logs, chance = compiled.evaluate(unary, gate)
+    out = {}
+    for lane, key in enumerate(keys):
+        row = arrays.index[key]
+        if compiled.seen[row] >= 0 or arrays.pointer[row] == arrays.pointer[row + 1]:
+            out[key] = _root_view(now, row)
+            continue
+        p_off = float(np.exp(logs[lane] + log_free[lane] - now.log_evidence))
+        after = chance[:, lane]
+        for parent, q in alone[lane].items():
+            after[parent] = q
+        out[key] = _two_sides(now, row, 1.0 - min(p_off, 1.0), after[now.rows], rare_on=False)
+    return out
+
+
+def _root_view(now: _Now, row: int) -> _View:
+    """The view of a root that nothing seen depends on, or of a node already seen."""
+    q = np.repeat(now.chance[now.rows][None, :], 2, axis=0)
+    r = np.repeat(now.r[None, :], 2, axis=0)
+    own = now.rows == row
+    q[0, own], q[1, own] = 0.0, 1.0
+    r[:, own] = 0.0
+    return _View(float(now.chance[row]), q, r)
+
+
+def _two_sides(now: _Now, row: int, p: float, known: Floats, *, rare_on: bool) -> _View:
+    """Complete a view from one side by total probability."""
+    before = now.chance[now.rows]
+    share = p if rare_on else 1.0 - p
+    rest = np.clip((before - share * known) / max(1.0 - share, 1e-300), 0.0, 1.0)
+    q = np.stack([rest, known] if rare_on else [known, rest])
+    r = responsibility(q, now.rho)
+    own = np.flatnonzero(now.rows == row)
+    if own.size:
+        q[0, own], q[1, own] = 0.0, 1.0
+        r[0, own] = 0.0
+        r[1, own] = now.r[own] / max(p, 1e-300)
+    return _View(p, q, r)
+
+
+def _fall(
+    now: _Now,
+    view: _View,
+    reliability: tuple[float, float],
+    prices: tuple[float, Floats, Floats],
+    loss_now: Floats,
+) -> tuple[float, Floats]:
+    """Return P(found) and the expected fall of each cause's loss by one verdict."""
+    on, off = reliability
+    p_found = view.chance * on + (1.0 - view.chance) * off
+    after = np.zeros_like(loss_now)
+    for p_verdict, if_on in ((p_found, on), (1.0 - p_found, 1.0 - on)):
+        if p_verdict <= 0.0:
+            continue
+        share = min(1.0, view.chance * if_on / p_verdict)
+        q = share * view.q[1] + (1.0 - share) * view.q[0]
+        r = share * view.r[1] + (1.0 - share) * view.r[0]
+        after += p_verdict * loss(q, r, prices)
+    return p_found, np.maximum(loss_now - after, 0.0)
