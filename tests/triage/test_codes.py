@@ -6,7 +6,7 @@ import pytest
 import udsoncan
 from hypothesis import given
 from hypothesis import strategies as st
-from uds.utilities.conversions import int_to_obd_dtc, obd_dtc_to_int  # type: ignore[import-untyped]
+from uds.utilities.conversions import int_to_obd_dtc, obd_dtc_to_int
 
 from triage.codes import TroubleCode
 from triage.errors import CodeFormatError, ParameterError

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from uds.addressing import AddressingType  # type: ignore[import-untyped]
-from uds.message import NRC, UdsMessage  # type: ignore[import-untyped]
-from uds.translator import BASE_TRANSLATOR  # type: ignore[import-untyped]
+from uds.addressing import AddressingType
+from uds.message import NRC, UdsMessage
+from uds.translator import BASE_TRANSLATOR
 from udsoncan.exceptions import InvalidResponseException
 from udsoncan.Response import Response
 from udsoncan.services.ClearDiagnosticInformation import ClearDiagnosticInformation

@@ -6,7 +6,7 @@ from collections import Counter
 
 import pytest
 import udsoncan
-from uds.translator.data_record_definitions.dtc import DTC_STATUS_BITS  # type: ignore[import-untyped]
+from uds.translator.data_record_definitions.dtc import DTC_STATUS_BITS
 
 from triage.errors import CodeFormatError, ParameterError
 from triage.status import BIT_NAMES, CHECK_IN_CLASSES, Status
