@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from tests.oracles.random_networks import (
     Shape,
     Statements,
@@ -16,9 +18,11 @@ __all__ = [
     "CANCELLATION_CASES",
     "LARGE_CASES",
     "SMALL_CASES",
+    "WIDE_CASES",
     "cancellation_case",
     "large_case",
     "small_case",
+    "wide_case",
 ]
 
 SMALL_SHAPES = {
@@ -41,8 +45,17 @@ LARGE_SHAPES = {
         causes=14, states=8, findings=14, layers=4, cause_parents=0.4, finding_parents=0.3
     ),
     "shallow": Shape(causes=16, states=0, findings=12, layers=2, max_parents=4),
+    "tangled": Shape(
+        causes=16, states=6, findings=16, layers=4, min_parents=2, cause_parents=0.3
+    ),
 }
 LARGE_CASES = [f"large-{shape}/{turn}" for shape in LARGE_SHAPES for turn in range(12)]
+
+WIDE_SHAPES = {
+    "wide": Shape(causes=14, states=0, findings=16, layers=2, min_parents=5, max_parents=8),
+    "widest": Shape(causes=19, states=0, findings=22, layers=2, min_parents=8, max_parents=12),
+}
+WIDE_CASES = [*(f"wide/{turn}" for turn in range(8)), "widest/0", "widest/1"]
 
 CANCELLATION_CASES = [f"cancellation/{turn}" for turn in range(12)]
 
@@ -56,11 +69,34 @@ def small_case(name: str) -> tuple[dict[str, Any], Statements]:
 
 
 def large_case(name: str) -> tuple[dict[str, Any], Statements]:
-    """Return a network of 28 to 36 nodes, and evidence on about a third of them."""
+    """Return a network of 28 to 38 nodes, and evidence on about a third of them.
+
+    In the tangled ones that third are the findings, most of them present: nothing
+    is cut off, and the network stays wide.
+    """
     rng = generator(name)
     shape = name.partition("/")[0].removeprefix("large-")
     document = random_document(rng, LARGE_SHAPES[shape])
+    if shape == "tangled":
+        return document, _mostly_present(rng, document)
     return document, random_evidence(rng, document, stated=0.35, soft=0.3)
+
+
+def wide_case(name: str) -> tuple[dict[str, Any], Statements]:
+    """Return 14 or 19 causes that hang together through findings, all of them observed.
+
+    Most findings are present: an absent one does not tie its causes together. The causes
+    alone are free, so that the network can still be enumerated.
+    """
+    rng = generator(name)
+    document = random_document(rng, WIDE_SHAPES[name.partition("/")[0]])
+    return document, {**_mostly_present(rng, document), "c0": 5.0}
+
+
+def _mostly_present(rng: np.random.Generator, document: dict[str, Any]) -> Statements:
+    """Return evidence on every finding, four in five of them present."""
+    findings = [entry["id"] for entry in document["nodes"] if entry["kind"] == "finding"]
+    return {key: bool(rng.random() < 0.8) for key in findings}
 
 
 def cancellation_case(name: str) -> tuple[dict[str, Any], Statements]:

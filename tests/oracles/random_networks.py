@@ -34,6 +34,7 @@ class Shape:
     findings: int
     layers: int = 3  # causes, layers - 2 layers of states, findings
     max_parents: int = 4
+    min_parents: int = 1
     cause_parents: float = 0.0  # share of causes that have a cause before them
     finding_parents: float = 0.0  # share of findings that follow from another finding
     extremes: float = 0.0  # share of parameters that are 0, 1 or tiny
@@ -78,10 +79,10 @@ def _node(
 
 
 def _links(rng: np.random.Generator, shape: Shape, pool: Sequence[str]) -> list[dict[str, Any]]:
-    """Return one to `max_parents` links from different nodes of the pool, if it has any."""
+    """Return `min_parents` to `max_parents` links from different nodes of the pool."""
     if not pool:
         return []
-    count = min(int(rng.integers(1, shape.max_parents + 1)), len(pool))
+    count = min(int(rng.integers(shape.min_parents, shape.max_parents + 1)), len(pool))
     return [
         {"id": pool[i], "strength": _parameter(rng, shape.extremes, low=0.05, high=0.95)}
         for i in rng.choice(len(pool), size=count, replace=False)

@@ -79,7 +79,7 @@ def test_agrum_agrees_with_enumeration(name: str) -> None:
 def test_the_sweeps_hold_what_they_promise() -> None:
     """A sweep that shrank to nothing must fail here."""
     assert len(SMALL_CASES) == 192
-    assert len(LARGE_CASES) == 36
+    assert len(LARGE_CASES) == 48
     assert len(CANCELLATION_CASES) == 12
     assert len(EXACT_CASES) == 28
     assert len(AGRUM_CASES) == 40
@@ -185,7 +185,7 @@ def test_quickscore_has_no_right_digit_where_the_terms_cancel(name: str) -> None
     _, total = quickscore(document, evidence)
     expected = math.exp(enumerate_in_doubles(document, evidence).log_evidence)
 
-    assert abs(total - expected) > 0.5 * expected
+    assert abs(total - expected) > 1000.0 * expected
 
 
 def test_the_smallest_conflict_is_counted_by_hand() -> None:
