@@ -3,8 +3,9 @@
 Nothing here knows files, clocks, the web or RDF; `graph` and `api` do.
 """
 
+from triage.checking import CheckValue, check_values
 from triage.errors import TriageError
-from triage.exact import CheckValue, Posterior, check_values, posterior
+from triage.exact import Posterior, posterior
 from triage.model import Network, Node, Parent
 
 __all__ = [

@@ -1,7 +1,6 @@
 """Exact posteriors on a noisy-OR network of any depth.
 
-`posterior` answers "how likely is each cause, given what was seen"; `check_values`
-answers the same for both outcomes of many candidate checks at once. Evidence may
+`posterior` answers "how likely is each cause, given what was seen". Evidence may
 lie on any node: present (True), absent (False), or a likelihood ratio
 ``P(observed | on) / P(observed | off)``.
 
@@ -15,7 +14,7 @@ its evidence side by side (`Compiled.evaluate`).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,11 +29,9 @@ from triage.sweeping import sweep
 
 __all__ = [
     "WIDTH_BUDGET",
-    "CheckValue",
     "Compiled",
     "Evidence",
     "Posterior",
-    "check_values",
     "compile_case",
     "posterior",
     "read_evidence",
@@ -63,18 +60,6 @@ class Posterior:
     exact: bool
     width: int
     log_evidence: float
-
-
-@dataclass(frozen=True, slots=True)
-class CheckValue:
-    """What would be known after a check came out on, and after it came out off.
-
-    A side that cannot happen has probability 0 and `nan` for every cause.
-    """
-
-    probability_on: float
-    causes_on: Mapping[str, float]
-    causes_off: Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +140,6 @@ def compile_case(
     network: Network,
     evidence: Evidence,
     *,
-    also: Iterable[str] = (),
     budget: int = WIDTH_BUDGET,
 ) -> Compiled:
     """Fold and plan one case; no table is built yet.
@@ -164,7 +148,6 @@ def compile_case(
     ----------
     network : Network
     evidence : node id -> True, False or likelihood ratio
-    also : nodes whose probability is wanted besides every cause's
     budget : largest width allowed
 
     Raises
@@ -177,8 +160,6 @@ def compile_case(
     links = (arrays.pointer, arrays.parents, arrays.strengths)
     wanted = (seen >= 0) | (ratio != 1.0)
     wanted |= (arrays.is_cause == 1) & (np.diff(arrays.pointer) > 0)
-    for key in also:
-        wanted[arrays.index[network.require(key, where="checks").id]] = True
     keep = keep_ancestors(*links, wanted)
     folded = fold(arrays.base, *links, keep, seen, ratio)
     value_axis, collector_axis, axis_node, axis_sort, unary, gate, *rest = folded
@@ -241,51 +222,3 @@ def is_possible(network: Network, evidence: Evidence) -> bool:
     return bool(np.isfinite(logs[0] + compiled.log_constant))
 
 
-def check_values(
-    network: Network, evidence: Evidence, checks: Iterable[str], *, budget: int = WIDTH_BUDGET
-) -> dict[str, CheckValue]:
-    """Return, for each candidate node, its chance and what either outcome would say.
-
-    Parameters
-    ----------
-    network, evidence, budget : as in `posterior`
-    checks : ids of the candidate nodes; any node of the network may be one
-
-    Examples
-    --------
-    >>> from triage.model import Node, Parent
-    >>> network = Network([
-    ...     Node("play", "cause", 0.1),
-    ...     Node("shake", "finding", 0.0, (Parent("play", 0.5),)),
-    ... ])
-    >>> value = check_values(network, {}, ["shake"])["shake"]
-    >>> value.probability_on, value.causes_on["play"]
-    (0.05, 1.0)
-    """
-    wanted = list(dict.fromkeys(checks))
-    compiled = compile_case(network, evidence, also=wanted, budget=budget)
-    unary, gate = compiled.lanes(1 + 2 * len(wanted))
-    index = network.arrays.index
-    for k, key in enumerate(wanted):
-        axis = compiled.value_axis[index[key]]
-        if axis >= 0:
-            unary[axis, 0, 1 + 2 * k] = 0.0
-            unary[axis, 1, 2 + 2 * k] = 0.0
-    logs, chance = compiled.evaluate(unary, gate)
-    if not np.isfinite(logs[0]):
-        raise ImpossibleEvidenceError(smallest_conflict(network, evidence, is_possible))
-    rows = np.array([index[key] for key in network.causes], np.int64)
-    out = {}
-    for k, key in enumerate(wanted):
-        seen = compiled.seen[index[key]]
-        on, off = chance[rows, 1 + 2 * k], chance[rows, 2 + 2 * k]
-        if seen == 0:
-            on = np.full(rows.shape, np.nan)
-        elif seen == 1:
-            off = np.full(rows.shape, np.nan)
-        out[key] = CheckValue(
-            float(chance[index[key], 0]),
-            dict(zip(network.causes, on.tolist(), strict=True)),
-            dict(zip(network.causes, off.tolist(), strict=True)),
-        )
-    return out

@@ -27,6 +27,7 @@ import numpy as np
 
 from triage.arrays import Floats, Ints
 from triage.exact import Compiled
+from triage.folding import keep_ancestors
 from triage.sweeping import sweep
 
 __all__ = ["inhibited_ratio", "responsibility"]
@@ -71,9 +72,10 @@ def responsibility(q: Floats, rho: Floats) -> Floats:
 
 
 def _silence(compiled: Compiled) -> Floats:
-    """Return, for each node, the product of (1 - strength) over its links in use."""
+    """Return, for each node, the product of (1 - strength) over its links towards the evidence."""
     arrays = compiled.network.arrays
-    used = (compiled.value_axis >= 0) | (compiled.collector_axis >= 0) | (compiled.seen >= 0)
+    told = (compiled.seen >= 0) | (compiled.ratio != 1.0)
+    used = keep_ancestors(arrays.pointer, arrays.parents, arrays.strengths, told)
     out = np.ones(arrays.base.shape[0])
     child = np.repeat(np.arange(arrays.base.shape[0]), np.diff(arrays.pointer))
     live = used[child]

@@ -27,17 +27,17 @@ from typing import Protocol
 import numpy as np
 
 from triage.arrays import Floats, Ints
+from triage.conflict import smallest_conflict
 from triage.errors import ImpossibleEvidenceError
 from triage.exact import Compiled, compile_case, is_possible
-from triage.conflict import smallest_conflict
 from triage.model import Network
 from triage.responsibility import inhibited_ratio, responsibility
 from triage.stakes import Stakes, loss
+from triage.what_if import views
 
 __all__ = ["Offer", "Outlook", "Verdict", "look_ahead"]
 
 Evidence = Mapping[str, bool | float]
-_LANES = 64  # lanes in one sweep: enough to fill the vector units, small enough for the cache
 
 
 class Verdict(Protocol):
@@ -139,13 +139,13 @@ def look_ahead(
     prices = _prices(network, stakes)
     q = now.chance[now.rows]
     loss_now = loss(q, now.r, prices)
-    views = _views(now, offers)
+    sides = _ask(now, offers)
     gain = np.zeros((len(offers), len(now.rows)))
     found: list[tuple[float, ...]] = []
     for k, offer in enumerate(offers):
         chances = []
         for key, on, off in _questions(offer):
-            chance, fall = _fall(now, views[key], (on, off), prices, loss_now)
+            chance, fall = _fall(now, sides[key], (on, off), prices, loss_now)
             chances.append(chance)
             np.maximum(gain[k], fall, out=gain[k])
         found.append(tuple(chances))
@@ -181,6 +181,15 @@ def _prices(network: Network, stakes: Stakes) -> tuple[float, Floats, Floats]:
     return stakes.comeback, stakes.danger_weight * danger, repair
 
 
+@dataclass(frozen=True, slots=True)
+class _Sides:
+    """One node: its chance, and q and r of the causes when it is off and on."""
+
+    chance: float
+    q: Floats  # (2, causes)
+    r: Floats
+
+
 def _questions(offer: Offer) -> list[tuple[str, float, float]]:
     """Return the node each verdict asks about, with P(found | on) and P(found | off)."""
     nodes = {verdict.node for verdict in offer.verdicts if verdict.node is not None}
@@ -189,112 +198,32 @@ def _questions(offer: Offer) -> list[tuple[str, float, float]]:
     return [(v.target, v.p_found_if_on, v.p_found_if_off) for v in offer.verdicts]
 
 
-@dataclass(frozen=True, slots=True)
-class _View:
-    """The world if one node were known: its chance, and q and r on either side."""
-
-    chance: float
-    q: Floats  # (2, causes): node off, node on
-    r: Floats
-
-
-def _views(now: _Now, offers: Sequence[Offer]) -> dict[str, _View]:
-    """Return a view for every node that any verdict asks about."""
-    asked = list(dict.fromkeys(key for offer in offers for key, _, _ in _questions(offer)))
-    index = now.compiled.network.arrays.index
-    inside = [key for key in asked if now.compiled.value_axis[index[key]] >= 0]
-    outside = [key for key in asked if now.compiled.value_axis[index[key]] < 0]
-    views: dict[str, _View] = {}
-    for start in range(0, len(inside), _LANES):
-        views |= _inside(now, inside[start : start + _LANES])
-    for start in range(0, len(outside), _LANES):
-        views |= _outside(now, outside[start : start + _LANES])
-    return views
-
-
-def _inside(now: _Now, keys: Sequence[str]) -> dict[str, _View]:
-    """Views of nodes that have an axis: clamp the rarer side, get the other from it."""
-    compiled, index = now.compiled, now.compiled.network.arrays.index
-    unary, gate = compiled.lanes(len(keys))
-    for lane, key in enumerate(keys):
-        rare = 1 if now.chance[index[key]] <= 0.5 else 0
-        unary[compiled.value_axis[index[key]], 1 - rare, lane] = 0.0
-    _, chance = compiled.evaluate(unary, gate)
+def _ask(now: _Now, offers: Sequence[Offer]) -> dict[str, _Sides]:
+    """Return, for every node that any verdict asks about, q and r on either side."""
+    compiled = now.compiled
+    index = compiled.network.arrays.index
+    asked = dict.fromkeys(key for offer in offers for key, _, _ in _questions(offer))
+    open_ = [key for key in asked if compiled.seen[index[key]] < 0]
+    looked = views(compiled, now.chance, now.log_evidence, open_)
     out = {}
-    for lane, key in enumerate(keys):
-        p = float(now.chance[index[key]])
-        out[key] = _two_sides(now, index[key], p, chance[now.rows, lane], rare_on=p <= 0.5)
-    return out
-
-
-def _outside(now: _Now, keys: Sequence[str]) -> dict[str, _View]:
-    """Views of nodes nobody asked about yet: off is a weight on each parent.
-
-    A parent that has no axis is either a root, and independent of everything
-    seen, or a state that nothing seen depends on; the latter is left out, since
-    it bears on the complaint only through causes that the check names itself.
-    """
-    compiled, arrays = now.compiled, now.compiled.network.arrays
-    unary, gate = compiled.lanes(len(keys))
-    log_free = np.zeros(len(keys))
-    alone: list[dict[int, float]] = [{} for _ in keys]
-    for lane, key in enumerate(keys):
-        row = arrays.index[key]
-        if compiled.seen[row] >= 0:
-            continue
-        log_free[lane] = np.log1p(-arrays.base[row])
-        for k in range(arrays.pointer[row], arrays.pointer[row + 1]):
-            parent, silent = arrays.parents[k], 1.0 - arrays.strengths[k]
-            axis = compiled.value_axis[parent]
-            if axis >= 0:
-                unary[axis, 1, lane] *= silent
-            elif arrays.pointer[parent] == arrays.pointer[parent + 1]:
-                p = now.chance[parent]
-                log_free[lane] += np.log(1.0 - p + p * silent)
-                alone[lane][parent] = p * silent / (1.0 - p + p * silent)
-    logs, chance = compiled.evaluate(unary, gate)
-    out = {}
-    for lane, key in enumerate(keys):
-        row = arrays.index[key]
-        if compiled.seen[row] >= 0 or arrays.pointer[row] == arrays.pointer[row + 1]:
-            out[key] = _root_view(now, row)
-            continue
-        p_off = float(np.exp(logs[lane] + log_free[lane] - now.log_evidence))
-        after = chance[:, lane]
-        for parent, q in alone[lane].items():
-            after[parent] = q
-        out[key] = _two_sides(now, row, 1.0 - min(p_off, 1.0), after[now.rows], rare_on=False)
-    return out
-
-
-def _root_view(now: _Now, row: int) -> _View:
-    """The view of a root that nothing seen depends on, or of a node already seen."""
-    q = np.repeat(now.chance[now.rows][None, :], 2, axis=0)
-    r = np.repeat(now.r[None, :], 2, axis=0)
-    own = now.rows == row
-    q[0, own], q[1, own] = 0.0, 1.0
-    r[:, own] = 0.0
-    return _View(float(now.chance[row]), q, r)
-
-
-def _two_sides(now: _Now, row: int, p: float, known: Floats, *, rare_on: bool) -> _View:
-    """Complete a view from one side by total probability."""
-    before = now.chance[now.rows]
-    share = p if rare_on else 1.0 - p
-    rest = np.clip((before - share * known) / max(1.0 - share, 1e-300), 0.0, 1.0)
-    q = np.stack([rest, known] if rare_on else [known, rest])
-    r = responsibility(q, now.rho)
-    own = np.flatnonzero(now.rows == row)
-    if own.size:
-        q[0, own], q[1, own] = 0.0, 1.0
+    for key in asked:
+        row = index[key]
+        if key in looked:
+            view = looked[key]
+            chance, q = view.probability_on, np.stack([view.off[now.rows], view.on[now.rows]])
+        else:
+            chance, q = float(compiled.seen[row]), np.stack([now.chance[now.rows]] * 2)
+        r = responsibility(q, now.rho)
+        own = np.flatnonzero(now.rows == row)
         r[0, own] = 0.0
-        r[1, own] = now.r[own] / max(p, 1e-300)
-    return _View(p, q, r)
+        r[1, own] = now.r[own] / max(chance, 1e-300)
+        out[key] = _Sides(chance, q, r)
+    return out
 
 
 def _fall(
     now: _Now,
-    view: _View,
+    view: _Sides,
     reliability: tuple[float, float],
     prices: tuple[float, Floats, Floats],
     loss_now: Floats,

@@ -1,0 +1,185 @@
+"""If one more node were known: every probability on either side of it.
+
+Two kinds of node can be asked about. One that has an axis in the compiled case
+is clamped, one lane for each: the rarer side is computed and the other follows
+from it by total probability, a division by at least one half. One that has no
+axis - nothing seen depends on it - is never added to the tables; its being *off*
+is a product of weights on its parents::
+
+    P(off, rest) = (1 - leak) * sum over rest of prod(1 - strength) * P(rest)
+
+A parent without an axis is taken apart the same way: a root is independent of
+all that was seen, and a node with parents of its own is a mixture, "its child's
+link stays silent anyway" or "it is off", which again is a product of weights.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from triage.arrays import Floats
+from triage.exact import Compiled
+
+__all__ = ["View", "views"]
+
+_LANES = 64  # lanes in one sweep: enough to fill the vector units, small enough for the cache
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One node, its chance, and P(on) of every node when it is off and when it is on."""
+
+    probability_on: float
+    off: Floats  # (nodes,)
+    on: Floats
+
+
+@dataclass(slots=True)
+class _Term:
+    """One part of a mixture: a coefficient and weights on nodes that are on."""
+
+    key: str
+    coefficient: float
+    weights: dict[int, float]
+
+
+def views(
+    compiled: Compiled, chance: Floats, log_evidence: float, keys: Sequence[str]
+) -> dict[str, View]:
+    """Return a view for every node asked about.
+
+    Parameters
+    ----------
+    compiled : the case
+    chance : (nodes,) P(on) of every node now
+    log_evidence : of the case
+    keys : nodes asked about, none of them observed for certain
+    """
+    index = compiled.network.arrays.index
+    inside = [key for key in keys if compiled.value_axis[index[key]] >= 0]
+    outside = [key for key in keys if compiled.value_axis[index[key]] < 0]
+    out: dict[str, View] = {}
+    for start in range(0, len(inside), _LANES):
+        out |= _clamped(compiled, chance, inside[start : start + _LANES])
+    if outside:
+        out |= _unasked(compiled, chance, log_evidence, outside)
+    return out
+
+
+def _clamped(compiled: Compiled, chance: Floats, keys: Sequence[str]) -> dict[str, View]:
+    """Views of nodes that have an axis: clamp the rarer side."""
+    index = compiled.network.arrays.index
+    unary, gate = compiled.lanes(len(keys))
+    for lane, key in enumerate(keys):
+        rare = 1 if chance[index[key]] <= 0.5 else 0
+        unary[compiled.value_axis[index[key]], 1 - rare, lane] = 0.0
+    _, after = compiled.evaluate(unary, gate)
+    out = {}
+    for lane, key in enumerate(keys):
+        p = float(chance[index[key]])
+        out[key] = _two_sides(chance, p, after[:, lane], index[key], known_on=p <= 0.5)
+    return out
+
+
+def _two_sides(before: Floats, p: float, known: Floats, row: int, *, known_on: bool) -> View:
+    """Complete a view from one side by total probability."""
+    share = p if known_on else 1.0 - p
+    rest = np.clip((before - share * known) / max(1.0 - share, 1e-300), 0.0, 1.0)
+    off, on = (rest, known) if known_on else (known, rest)
+    off[row], on[row] = 0.0, 1.0
+    return View(p, off, on)
+
+
+def _unasked(
+    compiled: Compiled, chance: Floats, log_evidence: float, keys: Sequence[str]
+) -> dict[str, View]:
+    """Views of nodes without an axis, from mixtures of weights."""
+    arrays = compiled.network.arrays
+    terms = [term for key in keys for term in _off_terms(compiled, key)]
+    mass = np.zeros(len(terms))
+    after = np.empty((chance.shape[0], len(terms)))
+    for start in range(0, len(terms), _LANES):
+        batch = terms[start : start + _LANES]
+        unary, gate = compiled.lanes(len(batch))
+        free = np.zeros(len(batch))
+        for lane, term in enumerate(batch):
+            free[lane] = _apply(compiled, chance, term, (unary, lane))
+        logs, states = compiled.evaluate(unary, gate)
+        with np.errstate(over="ignore"):
+            mass[start : start + len(batch)] = np.exp(logs - log_evidence + free)
+        for lane, term in enumerate(batch):
+            _alone(compiled, chance, term, states[:, lane])
+        after[:, start : start + len(batch)] = states
+    out: dict[str, View] = {}
+    owner = np.array([arrays.index[term.key] for term in terms])
+    for key in keys:
+        row = arrays.index[key]
+        mine = owner == row
+        p_off = min(float(mass[mine].sum()), 1.0)
+        off = after[:, mine] @ (mass[mine] / max(mass[mine].sum(), 1e-300))
+        out[key] = _two_sides(chance, 1.0 - p_off, off, row, known_on=False)
+    return out
+
+
+def _off_terms(compiled: Compiled, key: str) -> list[_Term]:
+    """Return P(node off, rest) as a mixture of products of weights.
+
+    A term holds weights on nodes that are on. The latest node in topological
+    order that can still be taken apart goes first, so that everything that
+    weighs on it has been gathered by then.
+    """
+    arrays = compiled.network.arrays
+    row = arrays.index[key]
+    inner = np.diff(arrays.pointer) > 0
+    terms, done = [_Term(key, 1.0, {row: 0.0})], []
+    while terms:
+        term = terms.pop()
+        loose = [k for k in term.weights if inner[k] and compiled.value_axis[k] < 0]
+        if not loose:
+            done.append(term)
+            continue
+        latest = max(loose)
+        weight = term.weights.pop(latest)
+        if weight > 0.0:
+            terms.append(_Term(key, term.coefficient * weight, dict(term.weights)))
+        if weight < 1.0:
+            term.coefficient *= 1.0 - weight
+            _be_off(compiled, latest, term)
+            terms.append(term)
+    return done
+
+
+def _be_off(compiled: Compiled, row: int, term: _Term) -> None:
+    """Multiply a term by P(node off | its parents), in place."""
+    arrays = compiled.network.arrays
+    term.coefficient *= 1.0 - float(arrays.base[row])
+    for k in range(arrays.pointer[row], arrays.pointer[row + 1]):
+        parent, silent = int(arrays.parents[k]), 1.0 - float(arrays.strengths[k])
+        if compiled.seen[parent] == 1:
+            term.coefficient *= silent
+        elif compiled.seen[parent] < 0:
+            term.weights[parent] = term.weights.get(parent, 1.0) * silent
+
+
+def _apply(compiled: Compiled, chance: Floats, term: _Term, place: tuple[Floats, int]) -> float:
+    """Put a term's weights on a lane; return the log of what lies outside the tables."""
+    unary, lane = place
+    free = term.coefficient
+    for row, weight in term.weights.items():
+        axis = compiled.value_axis[row]
+        if axis >= 0:
+            unary[axis, 1, lane] *= weight
+        else:
+            free *= 1.0 - chance[row] + chance[row] * weight
+    return float(np.log(free)) if free > 0.0 else float("-inf")
+
+
+def _alone(compiled: Compiled, chance: Floats, term: _Term, after: Floats) -> None:
+    """Write what a term says about roots that have no axis."""
+    for row, weight in term.weights.items():
+        if compiled.value_axis[row] < 0:
+            p = chance[row]
+            after[row] = p * weight / max(1.0 - p + p * weight, 1e-300)
