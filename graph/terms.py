@@ -32,6 +32,7 @@ __all__ = [
     "GateTrigger",
     "Knowledge",
     "Link",
+    "OddsRule",
     "Place",
     "Provenance",
     "Repair",
@@ -83,6 +84,8 @@ class Cause:
     kerb_side: bool = False  # the kerb side is hit 1.2 times as often
     is_part: bool = False  # it is the failed sensor or unit that a code names
     provenance: Provenance = Provenance()
+    group: str = ""  # subject area: hub | steering | suspension | ... (also names the file)
+    nature: str = ""  # mechanical | electrical | calibration | none | "" (nobody has said)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +100,7 @@ class State:
     leak: float = 0.0
     gate: str = ""  # id of the gate this state opens, if it is one
     provenance: Provenance = Provenance()
+    group: str = ""  # subject area, as of a cause
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +138,7 @@ class Code:
     part: str = ""  # cause id of the part the code names ("" = none)
     leak: float = 0.001
     provenance: Provenance = Provenance()
+    not_explained_because: str = ""  # why a mechanical or an electrical cause is missing
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +198,8 @@ class Check:
     limit_source: str = ""
     fooled_by: str = ""
     caution: str = ""
-    detects: tuple[Detects, ...] = ()
+    detects: tuple[Detects, ...] = ()  # of an intake check: what it looks for, without weight
+    salted_specificity_loss: float = 0.0  # taken off every specificity on salted roads
     provenance: Provenance = Provenance()
 
 
@@ -233,6 +239,7 @@ class GateTrigger:
     verdicts: tuple[str, ...] = ()  # cause or state ids found by a check
     chance_of: str = ""  # cause or state whose posterior, at any place, ...
     chance_above: float = 1.0  # ... exceeds this
+    facts: tuple[str, ...] = ()  # vf- ids, all known of the car
     min_age_years: float = 0.0
     salted_only: bool = False
     level: str = ""  # overrides the gate's level when this trigger opened it
@@ -253,6 +260,7 @@ class Gate:
     closes_how: str
     basis: str  # law, standard, or "common practice, no source"
     always: bool = False  # stands before its stage on every job
+    before: tuple[str, ...] = ()  # ck- rp- su- that must not start while it is open
     provenance: Provenance = Provenance()
 
 
@@ -273,8 +281,10 @@ class FactEffect:
     term: str  # rc- st- sy- dtc- ck- id, or a star family
     where: str = ""  # "" | front | rear
     factor: float = 0.0  # odds factor for a cause; 0 = this car can't have it
-    link_to: str = ""  # when set, the effect is on the link term -> link_to
-    link_strength: float | None = None  # new strength of that link
+    #: when set, the effect is on the link term -> link_to: its strength becomes
+    #: `link_strength`, or is multiplied by `factor` where that is None
+    link_to: str = ""
+    link_strength: float | None = None  # new strength of that link; 0 = no such link
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,6 +298,28 @@ class Fact:
     enables: tuple[str, ...] = ()  # terms that only such cars have
     #: (drive, from age, to age) -> share of such cars, e.g. ("fwd", 0, 8): 0.95
     default_shares: Mapping[tuple[str, int, int], float] = field(default_factory=dict)
+    aliases: tuple[str, ...] = ()  # other vf- ids that mean the same fact
+    provenance: Provenance = Provenance()
+
+
+@dataclass(frozen=True, slots=True)
+class OddsRule:
+    """What makes a cause without a fault ("nothing wrong") likely or unlikely.
+
+    Everything stated must hold. With no field but `condition` set, only a
+    person can answer it: a tool asks, or leaves the rule alone.
+    """
+
+    id: str  # or-NN
+    cause: str
+    factor: float  # odds factor while the condition holds
+    condition: str  # the sentence a person answers
+    contexts: tuple[str, ...] = ()
+    present: tuple[str, ...] = ()  # findings or states, all seen
+    present_any: tuple[str, ...] = ()  # at least one of these seen
+    absent: tuple[str, ...] = ()  # all answered as absent
+    codes: str = ""  # "" | none | none-tests-complete | any-confirmed-chassis
+    replaces: str = ""  # context or finding that must not weigh on this cause as well
     provenance: Provenance = Provenance()
 
 
@@ -377,5 +409,6 @@ class Knowledge:
     status_shares: tuple[StatusShare, ...] = ()
     failure_default: tuple[float, ...] = ()  # shares of groups not listed for a family
     failure_exponent: float = 0.5  # failure types count at half strength (square root)
+    odds_rules: tuple[OddsRule, ...] = ()
     version: str = ""
     sha256: str = ""
