@@ -16,7 +16,10 @@ def main(arguments: list[str]) -> int:
     if len(arguments) != 1:
         sys.stderr.write("give the folder that holds catalogue.md, review.md and links.csv\n")
         return 2
-    for name, turtle in write_knowledge(read_knowledge(Path(arguments[0]))).items():
+    files = write_knowledge(read_knowledge(Path(arguments[0])))
+    for old in KNOWLEDGE.glob("*.ttl"):
+        old.unlink()
+    for name, turtle in files.items():
         (KNOWLEDGE / name).write_text(turtle, encoding="utf-8", newline="\n")
     return 0
 
