@@ -1,0 +1,193 @@
+"""The answer document, `drypark-answer/1`: what a case was told.
+
+The one idea: an answer stands by itself. It names the knowledge that gave it and carries the
+words for every id in it (`labels`), so that a page, a print-out or another program can show it
+without the knowledge at hand. Ids are the knowledge's, with `@place` where they have one.
+Money is in the currency of the case's shop, times are minutes, weights of evidence decibans.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+
+from api.documents.base import Document, Probability
+from api.words import ALWAYS_STATED, evidence_words, place_words, probability_words
+
+__all__ = [
+    "Answer",
+    "CauseRow",
+    "CheckRow",
+    "EvidenceWeight",
+    "GateRow",
+    "KnowledgeUsed",
+    "SensorRow",
+    "WhileThereRow",
+]
+
+Minutes = Annotated[float, Field(ge=0.0)]
+Words = tuple[str, ...]
+
+
+class KnowledgeUsed(Document):
+    """The knowledge that gave the answer."""
+
+    version: str
+    sha256: str
+
+
+class GateRow(Document):
+    """A safety gate that is open."""
+
+    id: str
+    level: Literal[
+        "do-not-drive",
+        "no-road-test-until-lift-check",
+        "road-test-lot-only",
+        "lot-or-spare-limit",
+        "none",
+    ]
+    because: Words = Field(description="sentences that opened it; empty for an unanswered one")
+    closes_on: Words = Field(description="check ids")
+    closes_how: str = ""
+    stage: str = Field(
+        default="", description="road-test, work, repair or paperwork: what it stands before"
+    )
+    basis: str = Field(default="", description="law, standard, or common practice, no source")
+
+
+class EvidenceWeight(Document):
+    """What one statement says about one cause: log odds with it less without it."""
+
+    finding: str
+    decibans: float
+    words: str = Field(
+        default_factory=lambda made: evidence_words(made["decibans"]),
+        description="Jeffreys' grade and direction",
+    )
+
+
+class CauseRow(Document):
+    """One cause, with its part in the complaint."""
+
+    id: str
+    responsibility: Probability = Field(description="chance that it has a part in the complaint")
+    posterior: Probability = Field(description="chance that it is there")
+    prior: Probability
+    low: Probability = Field(description="lower end of the responsibility, strengths perturbed")
+    high: Probability
+    deficiency: Literal["minor", "major", "dangerous", ""] = Field(
+        default="", alias="class", description="deficiency class of Directive 2014/45/EU"
+    )
+    evidence: tuple[EvidenceWeight, ...] = ()
+    words: str = Field(
+        default_factory=lambda made: probability_words(made["responsibility"]),
+        description="likelihood word of the responsibility",
+    )
+    because: Words = Field(default=(), description="strongest paths, one sentence a line")
+    safety: str = Field(default="", description="S0 to S3")
+    is_part: bool = Field(default=False, description="it is the part that a code names")
+
+
+class CheckRow(Document):
+    """One step of the list."""
+
+    step: int = Field(ge=1)
+    id: str
+    place: str
+    setup: str
+    minutes: Minutes
+    change_minutes: Minutes = 0.0
+    value: float = Field(description="expected fall of the loss, in money")
+    chance_found: Probability
+    finds: Words
+    words: str = Field(
+        default_factory=lambda made: probability_words(made["chance_found"]),
+        description="likelihood word of the chance to find something",
+    )
+    looks_for: str = ""
+    how: str = ""
+    caution: str = ""
+    tools: str = ""
+    fooled_by: str = ""
+    limit_source: str = ""
+    helper: bool = Field(default=False, description="needs a second person")
+
+
+class WhileThereRow(Document):
+    """A look that is worth it only because the car stands there already."""
+
+    id: str
+    place: str
+    setup: str
+    minutes: Minutes
+    finds: Words
+    looks_for: str = ""
+    how: str = ""
+    caution: str = ""
+
+
+class SensorRow(Document):
+    """Replace first, or look first, for one part that a code names."""
+
+    part: str
+    posterior: Probability = Field(description="chance that the part is bad")
+    ends_complaint: Probability = Field(description="chance that replacing it ends the complaint")
+    cost_replace_first: float
+    cost_look_first: float
+    minutes_replace_first: Minutes
+    minutes_look_first: Minutes
+    codes: Words = Field(default=(), description="the codes of the case that name it")
+    low: Probability | None = Field(default=None, description="lower end of the posterior")
+    high: Probability | None = None
+    words: str = Field(
+        default_factory=lambda made: probability_words(made["posterior"]),
+        description="likelihood word of the posterior",
+    )
+
+
+class Answer(Document):
+    """The whole answer, in the order in which it is shown."""
+
+    format: Literal["drypark-answer/1"] = "drypark-answer/1"
+    case: str
+    knowledge: KnowledgeUsed
+    exact: bool = Field(description="false: the causes carry bounds, not exact numbers")
+    log_evidence: float
+    width: int = Field(ge=0)
+    gates: tuple[GateRow, ...] = ()
+    intake: Words = Field(default=(), description="intake checks that the case has not done yet")
+    causes: tuple[CauseRow, ...] = ()
+    checks: tuple[CheckRow, ...] = ()
+    while_there: tuple[WhileThereRow, ...] = ()
+    sensor_first: tuple[SensorRow, ...] = ()
+    questions: Words = ()
+    notes: Words = ()
+    labels: dict[str, str] = Field(
+        default_factory=dict, description="words of every id above, with or without its place"
+    )
+    vehicle: str = Field(default="", description="label of the vehicle, as the case gave it")
+    complaint: str = Field(default="", description="the customer's words, as the case gave them")
+    currency: str = ""
+    total_minutes: Minutes = Field(
+        default=0.0, description="all checks and change-overs of the list"
+    )
+    stop_reason: str = Field(default="", description="why the list ends where it does")
+    changes_most: Words = Field(default=(), description="what would change the answer most")
+    cautions: Words = Field(default=ALWAYS_STATED, description="what every answer states")
+
+    def label(self, term: str) -> str:
+        """Return the words of an id, its place in words behind it.
+
+        An id without words is returned as it stands.
+        """
+        if term in self.labels:
+            return self.labels[term]
+        base, _at, place = term.partition("@")
+        words = self.labels.get(base, base)
+        return f"{words}, {place_words(place)}" if place_words(place) else words
+
+    def to_document(self) -> dict[str, Any]:
+        """Return the plain JSON value."""
+        return self.model_dump(mode="json", by_alias=True)
