@@ -9,14 +9,24 @@ goes on, so one run tells everything.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
+from functools import cache
 from typing import Any
 
 import pyoxigraph as ox
 
 from graph.kinds import KINDS, PROVENANCE, RELEASE
 from graph.literals import DATATYPES, MISSING, read_literal
-from graph.namespaces import TERMS, compact, expand, term_of
+from graph.lookup import (
+    ALLOWED,
+    KIND_BY_IRI,
+    PART_BY_IRI,
+    PREDICATES,
+    RECORDS,
+    RELEASE_IRI,
+    TYPE,
+)
+from graph.namespaces import TERMS, compact, term_of
 from graph.report import ERROR, Row
 from graph.schema import Field, Kind, Part, default_of
 from graph.terms import Knowledge, Provenance
@@ -25,24 +35,6 @@ from graph.wording import nearest, quoted
 from graph.write import id_of
 
 __all__ = ["Decoded", "decode"]
-
-_TYPE = expand("rdf:type")
-_KINDS = {TERMS + kind.name: kind for kind in KINDS}
-_PARTS = {
-    TERMS + field.part.name: field.part for kind in KINDS for field in kind.fields if field.part
-}
-_RECORDS = {TERMS + name for name in ("Source", "Agent")}
-_RELEASE = TERMS + "Release"
-_PREDICATE = {
-    field.predicate: expand(field.predicate)
-    for fields in (
-        *(kind.fields for kind in KINDS),
-        *(part.fields for part in _PARTS.values()),
-        PROVENANCE,
-        RELEASE,
-    )
-    for field in fields
-}
 
 
 @dataclasses.dataclass(slots=True)
@@ -117,15 +109,15 @@ class _Reader:
 
     def read(self, iri: str, resource: Resource) -> None:
         """Read one subject, unless it is a part (its parent reads that)."""
-        types = resource.said.get(_TYPE)
+        types = resource.said.get(TYPE)
         type_iri = types[0].value if types and isinstance(types[0], ox.NamedNode) else ""
-        if type_iri in _KINDS:
-            self._term(iri, resource, _KINDS[type_iri])
-        elif type_iri in _RECORDS:
+        if type_iri in KIND_BY_IRI:
+            self._term(iri, resource, KIND_BY_IRI[type_iri])
+        elif type_iri in RECORDS:
             self.known.setdefault(type_iri.removeprefix(TERMS), set()).add(iri)
-        elif type_iri == _RELEASE:
+        elif type_iri == RELEASE_IRI:
             self._release(iri, resource)
-        elif type_iri not in _PARTS:
+        elif type_iri not in PART_BY_IRI:
             said = f"has the unknown kind {compact(type_iri)}" if type_iri else "has no kind"
             self.refuse(
                 "unknown-kind",
@@ -150,10 +142,11 @@ class _Reader:
         if kind.provenance:
             origin = self._fields(iri, resource, PROVENANCE, Provenance)
             found["provenance"] = _made(Provenance, origin)
-        extra = set(_predicates(kind))
-        self._unknown_predicates(iri, resource, extra)
+        self._unknown_predicates(iri, resource, ALLOWED[kind.name])
         if not kind.id_of:
             found["id"] = term.removeprefix(kind.before)
+        if kind.name == "Code" and found.get("family"):
+            self.known.setdefault("Star", set()).add(f"{TERMS}{found['family']}-*")
         value = _made(kind.type, found)
         if value is None:
             return
@@ -164,17 +157,15 @@ class _Reader:
                 f"{quoted(iri)} should be called {id_of(kind, value)!r}",
                 "its id is made from what it says",
             )
-        if kind.name == "Code" and value.family:
-            self.known.setdefault("Star", set()).add(f"{TERMS}{value.family}-*")
         self.out.values.setdefault(kind.name, {})[term] = value
 
     def _fields(
-        self, iri: str, resource: Resource, fields: tuple[Field, ...], holder: type[Any] | None
+        self, iri: str, resource: Resource, fields: tuple[Field, ...], holder: Any
     ) -> dict[str, Any]:
         """Return the fields that a subject states, by name."""
         found: dict[str, Any] = {}
         for field in fields:
-            values = resource.said.get(_PREDICATE[field.predicate])
+            values = resource.said.get(PREDICATES[field.predicate])
             if values is None:
                 default = default_of(holder, field)
                 if default is MISSING:
@@ -298,7 +289,7 @@ class _Reader:
                 )
                 continue
             self.used_parts.add(value.value)
-            self._unknown_predicates(value.value, resource, {f.predicate for f in part.fields})
+            self._unknown_predicates(value.value, resource, ALLOWED[part.name])
             found = self._fields(value.value, resource, part.fields, part.type)
             if part.type is None:
                 if len(found) == len(part.fields):
@@ -311,20 +302,19 @@ class _Reader:
 
     def _release(self, iri: str, resource: Resource) -> None:
         """Read what is said of the release as a whole."""
-        self._unknown_predicates(iri, resource, {field.predicate for field in RELEASE})
+        self._unknown_predicates(iri, resource, ALLOWED["Release"])
         self.out.release.update(self._fields(iri, resource, RELEASE, Knowledge))
 
-    def _unknown_predicates(self, iri: str, resource: Resource, known: set[str]) -> None:
+    def _unknown_predicates(self, iri: str, resource: Resource, allowed: frozenset[str]) -> None:
         """Refuse predicates that this kind does not have."""
-        for predicate in resource.said:
-            if predicate != _TYPE and compact(predicate) not in known:
-                words = ", ".join(sorted(known))
-                self.refuse(
-                    "unknown-predicate",
-                    iri,
-                    f"{quoted(iri)} uses {compact(predicate)}, which its kind does not have",
-                    nearest(compact(predicate), known, otherwise=f"known: {words}"),
-                )
+        for predicate in resource.said.keys() - allowed:
+            known = [compact(one) for one in sorted(allowed - {TYPE})]
+            self.refuse(
+                "unknown-predicate",
+                iri,
+                f"{quoted(iri)} uses {compact(predicate)}, which its kind does not have",
+                nearest(compact(predicate), known, otherwise=f"known: {', '.join(known)}"),
+            )
 
     def check_references(self) -> None:
         """Refuse ids that point nowhere or to the wrong kind; name the nearest."""
@@ -346,7 +336,7 @@ class _Reader:
     def check_strays(self) -> None:
         """Refuse parts that no term owns: they would be lost."""
         for iri, resource in self.statements.resources.items():
-            part = next((_PARTS[one] for one in _types(resource) if one in _PARTS), None)
+            part = next((PART_BY_IRI[one] for one in _types(resource) if one in PART_BY_IRI), None)
             if part is not None and iri not in self.used_parts:
                 self.refuse(
                     "stray-part",
@@ -358,19 +348,7 @@ class _Reader:
 
 def _types(resource: Resource) -> list[str]:
     """Return the IRIs of the kinds of a subject."""
-    return [
-        value.value for value in resource.said.get(_TYPE, ()) if isinstance(value, ox.NamedNode)
-    ]
-
-
-def _predicates(kind: Kind) -> Iterator[str]:
-    """Yield every predicate that a term of a kind may use."""
-    for field in kind.fields:
-        yield field.predicate
-        if field.form == "reason":
-            yield "owl:deprecated"
-    if kind.provenance:
-        yield from (field.predicate for field in PROVENANCE)
+    return [value.value for value in resource.said.get(TYPE, ()) if isinstance(value, ox.NamedNode)]
 
 
 def _empty(field: Field, default: Any) -> Any:
@@ -380,11 +358,16 @@ def _empty(field: Field, default: Any) -> Any:
     return default
 
 
-def _made(holder: type[Any], found: dict[str, Any]) -> Any:
+def _made(holder: Any, found: dict[str, Any]) -> Any:
     """Return the value, or None when a field that it needs could not be read."""
-    needed = {
+    return holder(**found) if _needed(holder) <= found.keys() else None
+
+
+@cache
+def _needed(holder: Any) -> frozenset[str]:
+    """Return the names of the fields that a value cannot do without."""
+    return frozenset(
         field.name
         for field in dataclasses.fields(holder)
         if field.default is MISSING and field.default_factory is MISSING
-    }
-    return holder(**found) if needed <= set(found) else None
+    )

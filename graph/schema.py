@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 __all__ = ["Field", "Interval", "Kind", "Part", "default_of"]
@@ -78,7 +79,7 @@ class Part:
     name: str
     fields: tuple[Field, ...]
     named_by: tuple[str, ...] = ()
-    type: type[Any] | None = None
+    type: Any = None  # the dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +91,7 @@ class Kind:
     """
 
     name: str
-    type: type[Any]
+    type: Any  # the dataclass
     attribute: str
     prefix: str  # every id begins with it
     file: str
@@ -100,7 +101,8 @@ class Kind:
     provenance: bool = True
 
 
-def default_of(holder: type[Any] | None, field: Field) -> Any:
+@cache
+def default_of(holder: Any, field: Field) -> Any:
     """Return what a field holds when the file says nothing, `MISSING` if it must say it."""
     if field.required or holder is None:
         return dataclasses.MISSING
