@@ -1,0 +1,182 @@
+"""The command line: arguments, exit codes, and one clear sentence when something is wrong.
+
+::
+
+    drypark triage CASE.json [--json]       what to check before replacing the part
+    drypark decode TEXT|HEX...              what codes and response bytes say
+    drypark knowledge check|show ID|export  look after the knowledge
+    drypark network export                  the compiled network
+    drypark schema case|answer|network      JSON Schema of a document
+
+Exit 0: done. 1: a check failed. 2: bad input. Results go to standard output, everything else
+to standard error. There is no traceback without ``--debug``.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from importlib.metadata import PackageNotFoundError, version
+from typing import Annotated
+
+import typer
+
+from triage.errors import KnowledgeError, TriageError
+
+# The modules of `api.commands` are imported inside the commands on purpose: they bring in the
+# reader of the knowledge and the compiled arithmetic, and `--help` must not wait for those.
+
+__all__ = ["app", "main"]
+
+BAD_INPUT, CHECK_FAILED, DONE, INTERRUPTED = 2, 1, 0, 130
+
+#: Base of everything that is wrong with arguments; typer exports only this subclass of it.
+_UsageError: type[Exception] = typer.BadParameter.__mro__[1]
+
+app = typer.Typer(
+    help="What to check before replacing the sensor that a trouble code names.",
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+knowledge_app = typer.Typer(help="Look after the knowledge.", rich_markup_mode=None)
+network_app = typer.Typer(help="The compiled network.", rich_markup_mode=None)
+app.add_typer(knowledge_app, name="knowledge")
+app.add_typer(network_app, name="network")
+
+CaseFile = Annotated[
+    str,
+    typer.Argument(metavar="CASE.json", help="A case document; - reads it from standard input."),
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Write JSON instead of text.")]
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        try:
+            typer.echo(f"drypark {version('drypark')}")
+        except PackageNotFoundError:
+            typer.echo("drypark, not installed: run from its folder")
+        raise typer.Exit
+
+
+@app.callback()
+def everything(
+    show_version: Annotated[
+        bool,
+        typer.Option("--version", callback=_show_version, is_eager=True, help="Show the version."),
+    ] = False,
+    debug: Annotated[bool, typer.Option("--debug", help="Show the traceback of an error.")] = False,
+) -> None:
+    """Hold the options that stand before every command."""
+
+
+@app.command()
+def triage(case: CaseFile, as_json: AsJson = False) -> None:
+    """Answer a case: gates, checks in order, causes, the sensor, why."""
+    from api.commands import triage as command
+
+    command.run(case, as_json=as_json)
+
+
+@app.command()
+def decode(
+    texts: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="TEXT|HEX...",
+            help="Codes as typed, or response bytes in hexadecimal; - reads standard input.",
+        ),
+    ],
+    as_json: AsJson = False,
+) -> None:
+    """Read trouble codes: typed, pasted, or from response bytes."""
+    from api.commands import decode as command
+
+    command.run(texts, as_json=as_json)
+
+
+@network_app.command("export")
+def network_export(
+    case: Annotated[
+        str | None,
+        typer.Option(
+            "--case",
+            metavar="CASE.json",
+            help="A case document; none: a car of which nothing is known.",
+        ),
+    ] = None,
+) -> None:
+    """Write the compiled network as JSON."""
+    from api.commands import network as command
+
+    command.run(case)
+
+
+@app.command()
+def schema(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="case, answer or network")],
+) -> None:
+    """Write the JSON Schema of a document."""
+    from api.commands import schema as command
+
+    command.run(name)
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line and exit with its code."""
+    sys.exit(run(sys.argv[1:] if arguments is None else arguments))
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run the command line and return its exit code.
+
+    ``--debug`` is taken wherever it stands.
+    """
+    debug = "--debug" in arguments
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(
+            stream, "reconfigure"
+        ):  # a character that the terminal lacks is no reason to stop
+            stream.reconfigure(errors="replace")
+    words = [word for word in arguments if word != "--debug"] or ["--help"]
+    try:
+        code = app(words, prog_name="drypark", standalone_mode=False)
+        sys.stdout.flush()
+        return code if isinstance(code, int) else DONE
+    except (BrokenPipeError, SystemExit):  # typer exits so when whoever read us has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except (KeyboardInterrupt, typer.Abort):
+        return _tell("stopped", INTERRUPTED)
+    except Exception as error:
+        if debug:
+            raise
+        return _failed(error)
+
+
+def _failed(error: Exception) -> int:
+    """Write what is wrong in a sentence, and return the exit code."""
+    if isinstance(error, KnowledgeError):
+        return _tell(str(error), CHECK_FAILED)
+    if isinstance(error, TriageError):
+        return _tell(str(error), BAD_INPUT)
+    if isinstance(error, _UsageError):
+        what = str(error).strip().rstrip(".")
+        return _tell(f"{what[:1].lower()}{what[1:]}; --help lists what is allowed", BAD_INPUT)
+    return _tell(
+        f"Drypark itself is wrong ({type(error).__name__}: {error}); nothing was changed; run the "
+        "command again with --debug and report what it shows",
+        CHECK_FAILED,
+    )
+
+
+def _tell(sentence: str, code: int) -> int:
+    """Write what is wrong, a line for each thing, and return the exit code."""
+    for line in sentence.splitlines():
+        sys.stderr.write(f"drypark: {line}\n")
+    return code
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,273 @@
+"""An answer on the terminal, in the order in which a technician needs it.
+
+Gates first, then what to do before anything is cleared, the list by set-up, what it can be,
+the sensor, why, what nobody knows yet, and what is always stated. A number stands beside its
+word and never alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby
+from typing import Final
+
+from api.documents import Answer, CauseRow, CheckRow, GateRow, SensorRow, WhileThereRow
+from api.terminal.page import Page
+from api.words import (
+    GATE_LEVELS,
+    minutes_words,
+    percent_words,
+    place_words,
+    probability_words,
+)
+
+__all__ = ["CAUSES_SHOWN", "show_answer"]
+
+CAUSES_SHOWN = 8
+_REASONS_SHOWN = 4
+_WHY_SHOWN = 3
+#: What a gate that stands on every job is called, by the step it stands before.
+_BEFORE: Final = {
+    "road-test": "Before any road test",
+    "work": "Before work on it",
+    "repair": "Before the repair",
+    "paperwork": "Before it is handed back",
+}
+_DEFICIENCY: Final = {"minor": "minor", "major": "MAJOR", "dangerous": "DANGEROUS"}
+
+
+def show_answer(answer: Answer, page: Page) -> None:
+    """Write the whole answer."""
+    page.line(f"{answer.vehicle or 'Vehicle not named'}   case {answer.case}", style="bold")
+    if answer.complaint:
+        page.line(f'"{answer.complaint}"', indent=2)
+    _gates(answer, page)
+    _intake(answer, page)
+    _checks(answer, page)
+    _while_there(answer, page)
+    _causes(answer, page)
+    _sensors(answer, page)
+    _why(answer, page)
+    _open_ends(answer, page)
+    _foot(answer, page)
+
+
+def _gates(answer: Answer, page: Page) -> None:
+    """Write the open gates: those that something opened as filled bars."""
+    driving = [gate for gate in answer.gates if gate.level != "none" and gate.because]
+    for gate in driving:
+        page.gap()
+        page.bar(
+            f"{GATE_LEVELS[gate.level]}: {answer.label(gate.id)}",
+            (
+                ("because", "; ".join(gate.because)),
+                ("closes on", _names(answer, gate.closes_on) or gate.closes_how),
+                ("how", gate.closes_how if gate.closes_on else ""),
+            ),
+        )
+    others = [gate for gate in answer.gates if gate not in driving]
+    for stage, title in _BEFORE.items():
+        rows = [gate for gate in others if (gate.stage or "work") == stage]
+        if rows:
+            page.heading(title)
+            for gate in rows:
+                page.items("-", [_gate_line(answer, gate)], indent=2, column=2)
+
+
+def _gate_line(answer: Answer, gate: GateRow) -> str:
+    """Return a gate in one sentence."""
+    why = f" (because {'; '.join(gate.because)})" if gate.because else ""
+    what = _names(answer, gate.closes_on) or gate.closes_how
+    return f"{answer.label(gate.id)}{why}: {what}" if what else f"{answer.label(gate.id)}{why}"
+
+
+def _intake(answer: Answer, page: Page) -> None:
+    """Write what comes before anything is cleared."""
+    if answer.intake:
+        page.heading("First")
+        page.line(_names(answer, answer.intake), indent=2)
+
+
+def _names(answer: Answer, ids: Sequence[str]) -> str:
+    return "; ".join(answer.label(term) for term in ids)
+
+
+def _checks(answer: Answer, page: Page) -> None:
+    """Write the list, grouped by set-up."""
+    count = len(answer.checks)
+    if not count:
+        page.heading("What to check", "nothing on the list")
+        page.line(answer.stop_reason or "No check is worth its time with what is known.", indent=2)
+        return
+    total = answer.total_minutes or sum(row.minutes + row.change_minutes for row in answer.checks)
+    noun = "check" if count == 1 else "checks"
+    page.heading("What to check", f"{count} {noun}, about {minutes_words(total)}, in this order")
+    for setup, group in groupby(answer.checks, key=lambda row: row.setup):
+        rows = list(group)
+        change = rows[0].change_minutes
+        notes = [f"{minutes_words(change)} to change over"] if change else []
+        notes += ["a second person"] if rows[0].helper else []
+        page.heading(answer.label(setup), ", ".join(notes), indent=2)
+        for row in rows:
+            _check(answer, row, page)
+    if answer.stop_reason:
+        page.gap()
+        page.line(f"The list ends here: {answer.stop_reason}", indent=2)
+
+
+def _check(answer: Answer, row: CheckRow, page: Page) -> None:
+    """Write one step."""
+    title = _placed(answer.label(row.id), row.place)
+    page.line(f"{row.step:>3}  {title}, {minutes_words(row.minutes)}", indent=1, style="bold")
+    looks = row.looks_for or _names(answer, row.finds)
+    for label, text in (
+        ("look for", looks),
+        ("how", row.how),
+        ("CAUTION", row.caution),
+        ("with", row.tools),
+        ("limit", row.limit_source),
+        ("fooled by", row.fooled_by),
+        ("shows it", f"{row.words} ({percent_words(row.chance_found)})"),
+    ):
+        page.item(label, text, indent=6, column=11)
+
+
+def _placed(words: str, place: str) -> str:
+    return f"{words}, {place_words(place)}" if place_words(place) else words
+
+
+def _while_there(answer: Answer, page: Page) -> None:
+    """Write the second, short list."""
+    if answer.while_there:
+        page.heading("While it is up there", "worth a look only because the car stands there")
+        for row in answer.while_there:
+            _short(answer, row, page)
+
+
+def _short(answer: Answer, row: WhileThereRow, page: Page) -> None:
+    """Write one look of the short list."""
+    title = _placed(answer.label(row.id), row.place)
+    page.line(f"- {title}, {minutes_words(row.minutes)} ({answer.label(row.setup)})", indent=2)
+    page.item("look for", row.looks_for or _names(answer, row.finds), indent=6, column=11)
+    page.item("CAUTION", row.caution, indent=6, column=11)
+
+
+def _causes(answer: Answer, page: Page) -> None:
+    """Write what it can be, likeliest part in the complaint first."""
+    if not answer.causes:
+        return
+    remark = "chance that it has a part in the complaint"
+    page.heading("What it can be", remark if answer.exact else f"{remark}; bounds, not exact")
+    for row in answer.causes[:CAUSES_SHOWN]:
+        _cause(answer, row, page)
+    left = len(answer.causes) - CAUSES_SHOWN
+    if left > 0:
+        page.line(f"and {left} more, less likely; --json lists them", indent=2)
+
+
+def _cause(answer: Answer, row: CauseRow, page: Page) -> None:
+    """Write one cause with its range and its weightiest reasons."""
+    word = _DEFICIENCY.get(row.deficiency, "")
+    mark = page.block("█ ", "# ") if row.deficiency == "dangerous" else ""
+    head = f"{answer.label(row.id)}: {row.words}"
+    page.line(f"{head}   {mark}{word}".rstrip(), indent=2, style="bold")
+    bar = page.range_bar(row.low, row.responsibility, row.high)
+    page.line(
+        f"{bar} {percent_words(row.responsibility)}, between {percent_words(row.low)} and "
+        f"{percent_words(row.high)}",
+        indent=6,
+    )
+    if probability_words(row.posterior) != row.words:
+        page.line(
+            f"there at all: {probability_words(row.posterior)} ({percent_words(row.posterior)})",
+            indent=6,
+        )
+    heaviest = sorted(row.evidence, key=lambda one: -abs(one.decibans))[:_REASONS_SHOWN]
+    told = [one for one in heaviest if one.words != "none"]
+    page.items(
+        "because",
+        [f"{answer.label(one.finding)} ({one.words})" for one in told],
+        indent=6,
+        column=9,
+    )
+
+
+def _sensors(answer: Answer, page: Page) -> None:
+    """Write one paragraph for each part that a code names."""
+    if answer.sensor_first:
+        page.heading("Replace the sensor first?", "a code names a circuit, not a part")
+    for row in answer.sensor_first:
+        page.line(_sensor(answer, row), indent=2)
+
+
+def _sensor(answer: Answer, row: SensorRow) -> str:
+    """Return the sensor line; what could not be worked out is left out of it."""
+    named = f"{', '.join(row.codes)} leads to" if row.codes else "A code leads to"
+    spread = ""
+    if row.low is not None and row.high is not None:
+        spread = f", between {percent_words(row.low)} and {percent_words(row.high)}"
+    text = (
+        f"{named}: {answer.label(row.part)}. That it is bad is {row.words} "
+        f"({percent_words(row.posterior)}{spread})"
+    )
+    if row.ends_complaint is not None:
+        chance = percent_words(row.ends_complaint)
+        text += f"; a new one alone ends the complaint with a chance of {chance}"
+    first = _comes_to(row.cost_replace_first, row.minutes_replace_first, answer.currency)
+    look = _comes_to(row.cost_look_first, row.minutes_look_first, answer.currency)
+    return (
+        f"{text}. Replacing first comes to {first}, looking first to {look}."
+        if first and look
+        else f"{text}."
+    )
+
+
+def _comes_to(cost: float | None, minutes: float | None, currency: str) -> str:
+    """Return money and time in words, or nothing where one is not known."""
+    if cost is None or minutes is None:
+        return ""
+    unit = f" {currency}" if currency else ""
+    return f"about {_money(cost)}{unit} and {minutes_words(minutes)}"
+
+
+def _money(amount: float) -> str:
+    """Return money rounded to what an estimate is worth: tens."""
+    return str(round(amount / 10) * 10)
+
+
+def _why(answer: Answer, page: Page) -> None:
+    """Write the strongest paths, and what would change the answer."""
+    told = [row for row in answer.causes[:_WHY_SHOWN] if row.because]
+    if told or answer.changes_most:
+        page.heading("Why")
+    for row in told:
+        page.line(answer.label(row.id), indent=2, style="bold")
+        page.items("-", row.because, indent=4, column=2)
+    page.items(
+        "What would change this most:", map(answer.label, answer.changes_most), indent=2, column=29
+    )
+
+
+def _open_ends(answer: Answer, page: Page) -> None:
+    """Write what nobody knows yet, and what was taken for granted."""
+    if answer.questions:
+        page.heading("We don't know yet")
+        for question in answer.questions:
+            page.item("-", question, indent=2, column=2)
+    if answer.notes:
+        page.heading("Taken for granted, or left out")
+        for note in answer.notes:
+            page.item("-", note, indent=2, column=2)
+
+
+def _foot(answer: Answer, page: Page) -> None:
+    """Write what is always stated, and which knowledge spoke."""
+    page.heading("Always")
+    for sentence in answer.cautions:
+        page.item("-", sentence, indent=2, column=2)
+    page.gap()
+    page.line(
+        f"Knowledge {answer.knowledge.version} ({answer.knowledge.sha256[:12]}): starting "
+        "estimates from memory, unconfirmed. Words for chances: IPCC 2010; for weight of "
+        "evidence: Jeffreys 1961; both from memory."
+    )
