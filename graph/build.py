@@ -1,0 +1,150 @@
+"""From knowledge and one car to a network, its evidence and the checks on offer.
+
+The order of the work: facts, roads, age, mileage and context make the car
+(`graph.car`); codes, findings and verdicts are read into a ledger
+(`graph.reading`); the doings that nobody has answered become the offer. What does
+not depend on the case is placed once per knowledge (`graph.placing`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from graph.car import Car, Ledger, make_car
+from graph.case import CaseInput
+from graph.compiled import CheckItem, CompiledCase, VerdictNode, combine
+from graph.doings import Doing, doings_of, one_verdict_node
+from graph.reading import read_case
+from graph.terms import Knowledge
+from triage.model import Network
+
+__all__ = ["compile_case", "compile_network"]
+
+#: Intake that belongs to the end of a job, not to its beginning.
+AFTER_THE_REPAIR = frozenset(
+    {"ck-clear-and-return", "ck-road-standard", "ck-verify-drive", "ck-rescan"}
+)
+#: Contexts that only the question for recent work brings to light.
+RECENT_WORK = ("-recent", "cx-winter-wheels", "cx-collision-repair")
+
+
+def compile_case(knowledge: Knowledge, case: CaseInput) -> CompiledCase:
+    """Return one car ready for inference: network, evidence, complaint, checks.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+        Kinds and links, checked when they were loaded.
+    case : CaseInput
+        What is known of the car.
+
+    Returns
+    -------
+    CompiledCase
+        The network holds every node that this car can have, the one-verdict nodes
+        of all its checks, and the helper nodes that open places and meanings need.
+
+    Raises
+    ------
+    UnknownTermError
+        If an id of the case is not known.
+    PlaceError
+        If something is stated at a place where it cannot be.
+    ContradictionError
+        If two statements cannot both hold.
+    CodeFormatError, DocumentError, ParameterError
+        If a code, a word or a number cannot be read.
+    KnowledgeError
+        If a link has no meaning.
+    """
+    car = make_car(knowledge, case)
+    ledger = Ledger(notes=list(car.notes))
+    doings = doings_of(car)
+    answered = read_case(car, ledger, doings)
+    network = _network(car, ledger, doings)
+    evidence = combine(ledger.items)
+    complaint = frozenset(
+        node
+        for item in ledger.items
+        if item.in_complaint
+        for node, value in item.contributions
+        if value is True
+    )
+    return CompiledCase(
+        network=network,
+        evidence=evidence,
+        items=tuple(ledger.items),
+        complaint=complaint,
+        checks=tuple(_offer(doings, answered)),
+        intake=_intake(car, answered),
+        questions=tuple(dict.fromkeys(ledger.questions)),
+        notes=tuple(dict.fromkeys(ledger.notes)),
+        parts=tuple(ledger.parts),
+    )
+
+
+def compile_network(knowledge: Knowledge, case: CaseInput | None = None) -> Network:
+    """Return the network alone, of a case or of a car of which nothing is known."""
+    return compile_case(knowledge, case or CaseInput()).network
+
+
+def _network(car: Car, ledger: Ledger, doings: Mapping[str, tuple[Doing, ...]]) -> Network:
+    """Return the car's nodes with one-verdict nodes and helpers."""
+    nodes = dict(car.nodes)
+    for rows in doings.values():
+        for doing in rows:
+            if doing.check.kind == "one-verdict":
+                nodes[doing.key] = one_verdict_node(doing.key, doing.targets)
+    nodes.update(ledger.helpers)
+    return Network(nodes.values())
+
+
+def _offer(
+    doings: Mapping[str, tuple[Doing, ...]], answered: frozenset[str]
+) -> Iterable[CheckItem]:
+    """Return the doings that nobody has answered, in the order of the knowledge."""
+    for rows in doings.values():
+        for doing in rows:
+            if doing.key not in answered:
+                check = doing.check
+                yield CheckItem(check.id, doing.place, check.setup, check.minutes, _verdicts(doing))
+
+
+def _verdicts(doing: Doing) -> tuple[VerdictNode, ...]:
+    """Return the answers that a doing can give."""
+    node = doing.key if doing.check.kind == "one-verdict" else None
+    return tuple(
+        VerdictNode(
+            f"{doing.key}:{row.node}",
+            row.node,
+            row.place,
+            row.sensitivity,
+            1.0 - row.specificity,
+            node,
+        )
+        for row in doing.targets
+    )
+
+
+def _intake(car: Car, answered: frozenset[str]) -> tuple[str, ...]:
+    """Return the intake checks that the case has not done yet.
+
+    A check counts as done when the case holds a verdict on it, or already holds
+    what it would bring: a status on every code, a freeze-frame finding, recent work.
+    """
+    case = car.case
+    brought = {
+        "ck-status-bits": bool(case.codes) and all(read.status for read in case.codes),
+        "ck-save-freeze-frame": any(seen.id.startswith("sy-ff-") for seen in case.findings),
+        "ck-recent-work-review": any(
+            key.endswith(RECENT_WORK[0]) or key in RECENT_WORK[1:] for key in case.context
+        ),
+    }
+    return tuple(
+        check.id
+        for check in car.knowledge.checks.values()
+        if check.kind == "intake"
+        and check.id not in answered
+        and check.id not in AFTER_THE_REPAIR
+        and not brought.get(check.id, False)
+    )

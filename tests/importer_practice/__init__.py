@@ -1,0 +1,1 @@
+"""Turn written-down practice cases into case documents, truth kept apart."""
