@@ -26,7 +26,7 @@ from graph.lookup import (
     RELEASE_IRI,
     TYPE,
 )
-from graph.namespaces import TERMS, compact, term_of
+from graph.namespaces import TERMS, compact, expand, term_of
 from graph.report import ERROR, Row
 from graph.schema import Field, Kind, Part, default_of
 from graph.terms import Knowledge, Provenance
@@ -35,6 +35,9 @@ from graph.wording import nearest, quoted
 from graph.write import id_of
 
 __all__ = ["Decoded", "decode"]
+
+
+_DEPRECATED = expand("owl:deprecated")
 
 
 @dataclasses.dataclass(slots=True)
@@ -72,7 +75,9 @@ def decode(statements: Statements) -> Decoded:
     reader = _Reader(statements)
     for iri, resource in statements.resources.items():
         reader.read(iri, resource)
-    reader.check_references()
+    # An unread file would make every id in it unknown.
+    if not any(row.rule == "unreadable-file" for row in statements.rows):
+        reader.check_references()
     reader.check_strays()
     out = reader.out
     if "version" not in out.release and "release.ttl" in statements.texts:
@@ -102,10 +107,10 @@ class _Reader:
         self.references: list[tuple[str, Field, str]] = []
         self.used_parts: set[str] = set()
 
-    def refuse(self, rule: str, iri: str, sentence: str, remedy: str) -> None:
+    def refuse(self, rule: str, iri: str, sentence: str, remedy: str, about: str = "") -> None:
         """Write down one thing that is wrong with a subject."""
         where = self.statements.where(iri)
-        self.out.rows.append(Row(ERROR, rule, term_of(iri) or iri, sentence, where, remedy))
+        self.out.rows.append(Row(ERROR, rule, term_of(iri) or iri, sentence, where, remedy, about))
 
     def read(self, iri: str, resource: Resource) -> None:
         """Read one subject, unless it is a part (its parent reads that)."""
@@ -168,12 +173,15 @@ class _Reader:
             values = resource.said.get(PREDICATES[field.predicate])
             if values is None:
                 default = default_of(holder, field)
+                if field.form == "reason" and _DEPRECATED in resource.said:
+                    default = MISSING
                 if default is MISSING:
                     self.refuse(
                         "missing-statement",
                         iri,
                         f"{quoted(iri)} does not state {field.predicate}",
                         f"state it as {DATATYPES[field.form]}",
+                        field.predicate,
                     )
                 else:
                     found[field.name] = _empty(field, default)
@@ -225,6 +233,7 @@ class _Reader:
                 iri,
                 f"{field.predicate} of {quoted(iri)} is {read}, outside {field.interval}",
                 "correct the number",
+                field.predicate,
             )
             return MISSING
         if field.words and read not in field.words:
@@ -331,6 +340,7 @@ class _Reader:
                 f"{field.predicate} of {quoted(iri)} names "
                 f"{term_of(target)!r}, which is not there as a {' or '.join(field.refers)}",
                 nearest(term_of(target), known, otherwise=hint),
+                field.predicate,
             )
 
     def check_strays(self) -> None:

@@ -23,6 +23,7 @@ class Row:
     sentence: str  # one sentence, lower case, no full stop
     where: str  # file:line
     remedy: str = "correct it there"
+    property: str = ""  # the predicate it is about, as a prefixed name
 
     def issue(self) -> Issue:
         """Return the row in the form that `KnowledgeError` carries."""

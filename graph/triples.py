@@ -120,7 +120,8 @@ def read_statements(files: dict[str, bytes]) -> Statements:
 def _read_file(name: str, content: bytes, statements: Statements) -> None:
     """Add the statements of one file."""
     firsts: dict[str, Value] = {}
-    for quad in ox.parse(content, format=ox.RdfFormat.TURTLE):
+    quads = list(ox.parse(content, format=ox.RdfFormat.TURTLE))  # all of a file or nothing
+    for quad in quads:
         value = quad.object
         if isinstance(quad.subject, ox.Triple) or isinstance(value, ox.Triple):
             raise SyntaxError("a statement about a statement is not used here")
