@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from api.answering import answer_case
 from api.commands.output import write_json
 from api.commands.sources import case_from
-from api.documents import check_terms
+from api.documents import Answer, CheckRow, WhileThereRow, check_terms
+from api.labels import labels_in
 from api.terminal import Page, show_answer
 from graph.load import load_knowledge
 
@@ -26,6 +29,7 @@ def run(name: str, *, as_json: bool) -> None:
     answer = answer_case(knowledge, case.to_input(), case_id=case.case, shop=case.shop)
     answer = answer.model_copy(
         update={
+            "labels": {**labels_in(knowledge, _texts(answer)), **answer.labels},
             "vehicle": case.vehicle.label,
             "complaint": case.complaint,
             "currency": case.shop.currency,
@@ -35,3 +39,16 @@ def run(name: str, *, as_json: bool) -> None:
         write_json(answer.to_document())
     else:
         show_answer(answer, Page())
+
+
+def _texts(answer: Answer) -> Iterator[str]:
+    """Yield every text of an answer that can name an id."""
+    yield from (*answer.notes, *answer.questions, *answer.changes_most, *answer.intake)
+    for gate in answer.gates:
+        yield from (gate.id, *gate.because, *gate.closes_on)
+    for cause in answer.causes:
+        yield from (cause.id, *cause.because, *(one.finding for one in cause.evidence))
+    rows: tuple[CheckRow | WhileThereRow, ...] = (*answer.checks, *answer.while_there)
+    for row in rows:
+        yield from (row.id, row.setup, *row.finds)
+    yield from (row.part for row in answer.sensor_first)

@@ -13,7 +13,8 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from api.documents.base import Document, Probability
-from api.words import ALWAYS_STATED, evidence_words, place_words, probability_words
+from api.labels import worded
+from api.words import ALWAYS_STATED, evidence_words, probability_words
 
 __all__ = [
     "Answer",
@@ -78,7 +79,10 @@ class CauseRow(Document):
     low: Probability = Field(description="lower end of the responsibility, strengths perturbed")
     high: Probability
     deficiency: Literal["minor", "major", "dangerous", ""] = Field(
-        default="", alias="class", description="deficiency class of Directive 2014/45/EU"
+        default="",
+        validation_alias="class",
+        serialization_alias="class",
+        description="deficiency class of Directive 2014/45/EU",
     )
     evidence: tuple[EvidenceWeight, ...] = ()
     words: str = Field(
@@ -133,11 +137,13 @@ class SensorRow(Document):
 
     part: str
     posterior: Probability = Field(description="chance that the part is bad")
-    ends_complaint: Probability = Field(description="chance that replacing it ends the complaint")
-    cost_replace_first: float
-    cost_look_first: float
-    minutes_replace_first: Minutes
-    minutes_look_first: Minutes
+    ends_complaint: Probability | None = Field(
+        default=None, description="chance that replacing it ends the complaint"
+    )
+    cost_replace_first: float | None = None
+    cost_look_first: float | None = None
+    minutes_replace_first: Minutes | None = None
+    minutes_look_first: Minutes | None = None
     codes: Words = Field(default=(), description="the codes of the case that name it")
     low: Probability | None = Field(default=None, description="lower end of the posterior")
     high: Probability | None = None
@@ -178,15 +184,8 @@ class Answer(Document):
     cautions: Words = Field(default=ALWAYS_STATED, description="what every answer states")
 
     def label(self, term: str) -> str:
-        """Return the words of an id, its place in words behind it.
-
-        An id without words is returned as it stands.
-        """
-        if term in self.labels:
-            return self.labels[term]
-        base, _at, place = term.partition("@")
-        words = self.labels.get(base, base)
-        return f"{words}, {place_words(place)}" if place_words(place) else words
+        """Return the words of an id or a key, places in words; what has none stays as it is."""
+        return self.labels.get(term) or worded(term, self.labels)
 
     def to_document(self) -> dict[str, Any]:
         """Return the plain JSON value."""

@@ -7,6 +7,7 @@ word and never alone.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from itertools import groupby
 from typing import Final
@@ -26,6 +27,8 @@ __all__ = ["CAUSES_SHOWN", "show_answer"]
 CAUSES_SHOWN = 8
 _REASONS_SHOWN = 4
 _WHY_SHOWN = 3
+#: The knowledge writes VM for the vehicle maker's information.
+_MAKER: Final = re.compile(r"\bVM\b")
 #: What a gate that stands on every job is called, by the step it stands before.
 _BEFORE: Final = {
     "road-test": "Before any road test",
@@ -38,7 +41,7 @@ _DEFICIENCY: Final = {"minor": "minor", "major": "MAJOR", "dangerous": "DANGEROU
 
 def show_answer(answer: Answer, page: Page) -> None:
     """Write the whole answer."""
-    page.line(f"{answer.vehicle or 'Vehicle not named'}   case {answer.case}", style="bold")
+    page.heading(answer.vehicle or "Vehicle not named", f"case {answer.case}")
     if answer.complaint:
         page.line(f'"{answer.complaint}"', indent=2)
     _gates(answer, page)
@@ -70,21 +73,23 @@ def _gates(answer: Answer, page: Page) -> None:
         rows = [gate for gate in others if (gate.stage or "work") == stage]
         if rows:
             page.heading(title)
-            for gate in rows:
-                page.items("-", [_gate_line(answer, gate)], indent=2, column=2)
+            page.points(_gate_line(answer, gate, title) for gate in rows)
 
 
-def _gate_line(answer: Answer, gate: GateRow) -> str:
-    """Return a gate in one sentence."""
-    why = f" (because {'; '.join(gate.because)})" if gate.because else ""
-    what = _names(answer, gate.closes_on) or gate.closes_how
-    return f"{answer.label(gate.id)}{why}: {what}" if what else f"{answer.label(gate.id)}{why}"
+def _gate_line(answer: Answer, gate: GateRow, title: str) -> str:
+    """Return a gate in one sentence; its name only where the heading does not say it."""
+    name = answer.label(gate.id)
+    parts = [] if name == title else [name]
+    if gate.because:
+        parts.append(f"because {'; '.join(gate.because)}")
+    parts.append(_names(answer, gate.closes_on) or gate.closes_how)
+    return ": ".join(part for part in parts if part)
 
 
 def _intake(answer: Answer, page: Page) -> None:
     """Write what comes before anything is cleared."""
     if answer.intake:
-        page.heading("First")
+        page.heading("First", "before anything is cleared or taken apart")
         page.line(_names(answer, answer.intake), indent=2)
 
 
@@ -117,17 +122,16 @@ def _checks(answer: Answer, page: Page) -> None:
 
 def _check(answer: Answer, row: CheckRow, page: Page) -> None:
     """Write one step."""
-    title = _placed(answer.label(row.id), row.place)
-    page.line(f"{row.step:>3}  {title}, {minutes_words(row.minutes)}", indent=1, style="bold")
-    looks = row.looks_for or _names(answer, row.finds)
+    title = f"{_placed(answer.label(row.id), row.place)}, {minutes_words(row.minutes)}"
+    page.item(f"{row.step}", title, indent=2, column=4, style="bold")
     for label, text in (
-        ("look for", looks),
+        ("look for", row.looks_for or _names(answer, row.finds)),
         ("how", row.how),
         ("CAUTION", row.caution),
-        ("with", row.tools),
-        ("limit", row.limit_source),
         ("fooled by", row.fooled_by),
-        ("shows it", f"{row.words} ({percent_words(row.chance_found)})"),
+        ("limit", _MAKER.sub("the vehicle maker's", row.limit_source)),
+        ("with", row.tools),
+        ("chance", f"to find something: {row.words} ({percent_words(row.chance_found)})"),
     ):
         page.item(label, text, indent=6, column=11)
 
@@ -167,21 +171,16 @@ def _causes(answer: Answer, page: Page) -> None:
 
 def _cause(answer: Answer, row: CauseRow, page: Page) -> None:
     """Write one cause with its range and its weightiest reasons."""
-    word = _DEFICIENCY.get(row.deficiency, "")
-    mark = page.block("█ ", "# ") if row.deficiency == "dangerous" else ""
-    head = f"{answer.label(row.id)}: {row.words}"
-    page.line(f"{head}   {mark}{word}".rstrip(), indent=2, style="bold")
+    mark = _DEFICIENCY.get(row.deficiency, "")
+    if row.deficiency == "dangerous":
+        mark = f"{page.block('██', '##')} {mark}"
+    page.line(f"{answer.label(row.id)}{mark and f' [{mark}]'}", indent=2, style="bold")
     bar = page.range_bar(row.low, row.responsibility, row.high)
-    page.line(
-        f"{bar} {percent_words(row.responsibility)}, between {percent_words(row.low)} and "
-        f"{percent_words(row.high)}",
-        indent=6,
-    )
+    figure = _figure(row.responsibility, row.low, row.high)
+    page.item(bar, f"{row.words}, {figure}", indent=6, column=len(bar) + 2)
     if probability_words(row.posterior) != row.words:
-        page.line(
-            f"there at all: {probability_words(row.posterior)} ({percent_words(row.posterior)})",
-            indent=6,
-        )
+        there = f"{probability_words(row.posterior)}, {percent_words(row.posterior)}"
+        page.item("there at all:", there, indent=6, column=14)
     heaviest = sorted(row.evidence, key=lambda one: -abs(one.decibans))[:_REASONS_SHOWN]
     told = [one for one in heaviest if one.words != "none"]
     page.items(
@@ -190,6 +189,14 @@ def _cause(answer: Answer, row: CauseRow, page: Page) -> None:
         indent=6,
         column=9,
     )
+
+
+def _figure(here: float, low: float, high: float) -> str:
+    """Return a rounded figure with its range, where rounding leaves one."""
+    ends = [percent_words(low), percent_words(high)]
+    if len({*ends, percent_words(here)}) == 1:
+        return percent_words(here)
+    return f"{percent_words(here)} (from {ends[0]} to {ends[1]})"
 
 
 def _sensors(answer: Answer, page: Page) -> None:
@@ -203,12 +210,11 @@ def _sensors(answer: Answer, page: Page) -> None:
 def _sensor(answer: Answer, row: SensorRow) -> str:
     """Return the sensor line; what could not be worked out is left out of it."""
     named = f"{', '.join(row.codes)} leads to" if row.codes else "A code leads to"
-    spread = ""
-    if row.low is not None and row.high is not None:
-        spread = f", between {percent_words(row.low)} and {percent_words(row.high)}"
+    low = row.posterior if row.low is None else row.low
+    high = row.posterior if row.high is None else row.high
     text = (
-        f"{named}: {answer.label(row.part)}. That it is bad is {row.words} "
-        f"({percent_words(row.posterior)}{spread})"
+        f"{named}: {answer.label(row.part)}. That this is so is {row.words}, "
+        f"{_figure(row.posterior, low, high)}"
     )
     if row.ends_complaint is not None:
         chance = percent_words(row.ends_complaint)
@@ -242,29 +248,27 @@ def _why(answer: Answer, page: Page) -> None:
         page.heading("Why")
     for row in told:
         page.line(answer.label(row.id), indent=2, style="bold")
-        page.items("-", row.because, indent=4, column=2)
-    page.items(
-        "What would change this most:", map(answer.label, answer.changes_most), indent=2, column=29
-    )
+        page.points(map(answer.label, row.because), indent=4)
+    if answer.changes_most:
+        page.line("What would change this most", indent=2, style="bold")
+        page.points(map(answer.label, answer.changes_most), indent=4)
 
 
 def _open_ends(answer: Answer, page: Page) -> None:
     """Write what nobody knows yet, and what was taken for granted."""
-    if answer.questions:
-        page.heading("We don't know yet")
-        for question in answer.questions:
-            page.item("-", question, indent=2, column=2)
-    if answer.notes:
-        page.heading("Taken for granted, or left out")
-        for note in answer.notes:
-            page.item("-", note, indent=2, column=2)
+    for title, texts in (
+        ("We don't know yet", answer.questions),
+        ("Taken for granted, or left out", answer.notes),
+    ):
+        if texts:
+            page.heading(title)
+            page.points(answer.label(text) for text in texts)
 
 
 def _foot(answer: Answer, page: Page) -> None:
     """Write what is always stated, and which knowledge spoke."""
     page.heading("Always")
-    for sentence in answer.cautions:
-        page.item("-", sentence, indent=2, column=2)
+    page.points(answer.cautions)
     page.gap()
     page.line(
         f"Knowledge {answer.knowledge.version} ({answer.knowledge.sha256[:12]}): starting "

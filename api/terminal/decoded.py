@@ -56,7 +56,7 @@ def show_decoded(decoded: Decoded, knowledge: Knowledge, page: Page) -> None:
         rows = [issue for issue in decoded.issues if issue.level == level]
         if rows:
             page.heading(title)
-            page.items("-", map(str, rows), indent=2, column=2)
+            page.points(map(str, rows))
     if decoded.codes:
         page.gap()
         page.line("A code names a circuit, not a part. Save freeze frame and status, then clear.")

@@ -75,18 +75,25 @@ class Page:
         for row in self._wrapped(text, " " * indent, " " * indent):
             self._write(row, style)
 
-    def item(self, label: str, text: str, *, indent: int = 2, column: int = 12) -> None:
+    def item(
+        self, label: str, text: str, *, indent: int = 2, column: int = 12, style: str = ""
+    ) -> None:
         """Write a label and a text that hangs beside it; nothing where there is no text."""
         if text:
             first = f"{' ' * indent}{label:<{column}}"
             for row in self._wrapped(text, first, " " * (indent + column)):
-                self._write(row)
+                self._write(row, style)
 
     def items(self, label: str, texts: Iterable[str], *, indent: int = 2, column: int = 12) -> None:
         """Write one label and several texts under one another."""
         for text in texts:
             self.item(label, text, indent=indent, column=column)
             label = ""
+
+    def points(self, texts: Iterable[str], *, indent: int = 2) -> None:
+        """Write a list, a dash before each entry."""
+        for text in texts:
+            self.item("-", text, indent=indent, column=2)
 
     def bar(self, title: str, rows: Iterable[tuple[str, str]]) -> None:
         """Write a filled bar with a title, and labelled lines under its edge."""
