@@ -96,6 +96,42 @@ def decode(
     command.run(texts, as_json=as_json)
 
 
+@knowledge_app.command("check")
+def knowledge_check(
+    folder: Annotated[
+        str | None, typer.Argument(metavar="[FOLDER]", help="None: the shipped knowledge.")
+    ] = None,
+) -> None:
+    """Check the knowledge files: reading, shapes, rules, loops."""
+    from api.commands import knowledge as command
+
+    if not command.check(folder):
+        raise typer.Exit(CHECK_FAILED)
+
+
+@knowledge_app.command("show")
+def knowledge_show(
+    term: Annotated[str, typer.Argument(metavar="ID", help="An id such as rc-bearing-play.")],
+) -> None:
+    """Show what is said about one term, with its links."""
+    from api.commands import knowledge as command
+
+    command.show(term)
+
+
+@knowledge_app.command("export")
+def knowledge_export(
+    into: Annotated[
+        str | None,
+        typer.Option("--into", metavar="FOLDER", help="Write the files into a new folder."),
+    ] = None,
+) -> None:
+    """Write the knowledge as Turtle, to standard output or into a new folder."""
+    from api.commands import knowledge as command
+
+    command.export(into)
+
+
 @network_app.command("export")
 def network_export(
     case: Annotated[

@@ -117,7 +117,11 @@ class Page:
     def _wrapped(self, text: str, first: str, rest: str) -> list[str]:
         """Return a text in rows that fit."""
         return textwrap.wrap(
-            plain(text), self.width, initial_indent=first, subsequent_indent=rest
+            plain(text),
+            self.width,
+            initial_indent=first,
+            subsequent_indent=rest,
+            break_on_hyphens=False,
         ) or [first.rstrip()]
 
     def _write(self, row: str, style: str = "") -> None:

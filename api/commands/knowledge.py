@@ -1,0 +1,84 @@
+"""`drypark knowledge`: check the files, show one term, write everything out."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from api.terminal import Page
+from api.terminal.page import plain
+from graph.load import load_knowledge
+from graph.validate import validate
+from graph.view import view_text
+from graph.write import write_knowledge
+from triage.errors import DocumentError
+
+__all__ = ["check", "export", "show"]
+
+
+def check(folder: str | None) -> bool:
+    """Write everything that is wrong with the files, a row a line; return whether none is an error.
+
+    Raises
+    ------
+    DocumentError
+        If the folder is none.
+    """
+    if folder is not None and not Path(folder).is_dir():
+        raise DocumentError(
+            "there is no such folder",
+            where=folder,
+            allowed="a folder of Turtle files, or nothing for the shipped knowledge",
+            remedy="correct the name",
+        )
+    report = validate(None if folder is None else Path(folder))
+    for row in report.rows:
+        sys.stdout.write(f"{plain(str(row))}\n")
+    counts = report.counts
+    looked = sum(report.looked_at.values())
+    verdict = "passed" if report.passed else "failed"
+    Page().line(
+        f"{looked} terms looked at: {counts['ERROR']} errors, {counts['WARN']} warnings, "
+        f"{counts['INFO']} remarks: {verdict}"
+    )
+    return report.passed
+
+
+def show(term: str) -> None:
+    """Write what is said about a term; a place behind it is left aside.
+
+    Raises
+    ------
+    UnknownTermError
+        If the term is not known.
+    """
+    page = Page()
+    for line in view_text(load_knowledge(), term.partition("@")[0]).splitlines():
+        indent = len(line) - len(line.lstrip())
+        page.item(" " * indent, line.strip(), indent=0, column=indent + 2 if indent else 0)
+
+
+def export(into: str | None) -> None:
+    """Write the knowledge as Turtle, to standard output or into a new folder.
+
+    Raises
+    ------
+    DocumentError
+        If the folder is there already.
+    """
+    texts = write_knowledge(load_knowledge())
+    if into is None:
+        for name in sorted(texts):
+            sys.stdout.write(f"# {name}\n{texts[name]}\n")
+        return
+    try:
+        Path(into).mkdir(parents=True)
+    except OSError as error:
+        raise DocumentError(
+            f"the folder cannot be made ({(error.strerror or 'unknown reason').lower()})",
+            where=into,
+            allowed="the name of a folder that is not there yet",
+            remedy="choose another name",
+        ) from None
+    for name, text in texts.items():
+        (Path(into) / name).write_text(text, encoding="utf-8", newline="\n")
