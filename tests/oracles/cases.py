@@ -45,9 +45,7 @@ LARGE_SHAPES = {
         causes=14, states=8, findings=14, layers=4, cause_parents=0.4, finding_parents=0.3
     ),
     "shallow": Shape(causes=16, states=0, findings=12, layers=2, max_parents=4),
-    "tangled": Shape(
-        causes=16, states=6, findings=16, layers=4, min_parents=2, cause_parents=0.3
-    ),
+    "tangled": Shape(causes=16, states=6, findings=16, layers=4, min_parents=2, cause_parents=0.3),
 }
 LARGE_CASES = [f"large-{shape}/{turn}" for shape in LARGE_SHAPES for turn in range(12)]
 

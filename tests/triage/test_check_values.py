@@ -39,10 +39,8 @@ def assert_side(
         assert all(math.isnan(value) for value in got.values())
 
 
-@pytest.mark.parametrize("name", SWEPT)
-def test_every_node_as_a_check_equals_enumeration(name: str) -> None:
-    """Every node is asked for: causes, states, findings, observed ones and softly observed."""
-    document, evidence, causes = case_of(name)
+def assert_checks(document: Document, evidence: Evidence) -> None:
+    """Compare every node of the network, taken as a check, with enumeration."""
     network = triage.Network.from_document(document)
 
     values = triage.check_values(network, evidence, list(network.nodes))
@@ -55,12 +53,65 @@ def test_every_node_as_a_check_equals_enumeration(name: str) -> None:
             if isinstance(evidence.get(key), bool) and evidence[key] != outcome:
                 assert all(math.isnan(probability) for probability in side.values())
             else:
-                assert_side(side, document, {**evidence, key: outcome}, causes)
+                assert_side(side, document, {**evidence, key: outcome}, list(network.causes))
+
+
+# each the smallest network of its kind on which a batch of checks went wrong while it was built
+BORDER: dict[str, tuple[Document, Evidence]] = {
+    "finding-with-leak-one": (
+        builders.network_document(builders.cause("a", 0.4), builders.finding("f", 1.0, a=0.7)),
+        {"f": 0.02},
+    ),
+    "prior-one": (builders.network_document(builders.cause("a", 1.0)), {}),
+    "prior-zero-beside-another": (
+        builders.network_document(builders.cause("a", 0.0), builders.cause("b", 0.2)),
+        {},
+    ),
+    "finding-that-cannot-be": (
+        builders.network_document(builders.cause("a", 0.5), builders.finding("f", 0.0)),
+        {},
+    ),
+    "cause-that-needs-its-parent": (
+        builders.network_document(
+            builders.cause("a", 0.28858556304572774), builders.cause("b", 0.0, a=0.5495324254917506)
+        ),
+        {},
+    ),
+    "nearly-certain-link-between-rare-causes": (
+        builders.network_document(
+            builders.cause("a", 1e-6), builders.cause("b", 1e-3, a=1.0 - 1e-9)
+        ),
+        {},
+    ),
+    "tiny-leak-behind-a-weak-link": (
+        builders.network_document(
+            builders.state("s", 0.02944631012120809), builders.finding("f", 1e-6, s=1e-3)
+        ),
+        {},
+    ),
+}
+
+
+@pytest.mark.parametrize("name", BORDER)
+def test_networks_at_the_border_equal_enumeration(name: str) -> None:
+    """Outcomes that are certain, impossible or next to it, each in its smallest network."""
+    document, evidence = BORDER[name]
+
+    assert_checks(document, evidence)
+
+
+@pytest.mark.parametrize("name", SWEPT)
+def test_every_node_as_a_check_equals_enumeration(name: str) -> None:
+    """Every node is asked for: causes, states, findings, observed ones and softly observed."""
+    document, evidence, _ = case_of(name)
+
+    assert_checks(document, evidence)
 
 
 def test_the_sweep_collected_its_cases_and_their_checks() -> None:
     """A sweep that shrank to nothing must fail here."""
     assert len(SWEPT) == 51
+    assert len(BORDER) == 7
     assert sum(len(case_of(name)[0]["nodes"]) for name in SWEPT) > 800
 
 
