@@ -132,8 +132,13 @@ def _stated(value: Any) -> Iterable[tuple[str, str]]:
     """Yield the fields of a value that say something."""
     for field in dataclasses.fields(value):
         held = getattr(value, field.name)
-        if field.name not in _HIDDEN and held not in ("", (), None, False) and held != {}:
+        if field.name not in _HIDDEN and not _says_nothing(held):
             yield field.name.replace("_", " "), _words(held)
+
+
+def _says_nothing(held: Any) -> bool:
+    """Say whether a held value is empty; a number never is, not even 0."""
+    return held is None or held is False or (not isinstance(held, int | float) and not held)
 
 
 def _words(held: Any) -> str:
