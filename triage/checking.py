@@ -12,11 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from triage.arrays import Floats
-from triage.conflict import smallest_conflict
+from triage.compiling import WIDTH_BUDGET, Evidence
 from triage.errors import ImpossibleEvidenceError
-from triage.exact import WIDTH_BUDGET, Evidence, compile_case, is_possible, posterior
+from triage.exact import posterior, stand
 from triage.model import Network
-from triage.what_if import View, views
+from triage.what_if import views
 
 __all__ = ["CheckValue", "check_values"]
 
@@ -63,27 +63,23 @@ def check_values(
     (0.05, 1.0)
     """
     asked = [network.require(key, where="checks").id for key in dict.fromkeys(checks)]
-    compiled = compile_case(network, evidence, budget=budget)
-    logs, now = compiled.evaluate(*compiled.lanes(1))
-    if not np.isfinite(logs[0]):
-        raise ImpossibleEvidenceError(smallest_conflict(network, evidence, is_possible))
-    index = network.arrays.index
-    rows = np.array([index[key] for key in network.causes], np.int64)
+    state = stand(network, evidence, budget=budget)
+    compiled, rows, index = state.compiled, state.rows, network.arrays.index
     open_ = [key for key in asked if compiled.seen[index[key]] < 0]
-    looked = views(compiled, now[:, 0], float(logs[0]), open_)
+    looked = views(compiled, state.chance, state.log_evidence, open_)
     nothing = np.full(rows.shape, np.nan)
     out = {}
     for key in asked:
         if key not in looked:
             there = bool(compiled.seen[index[key]])
-            known = now[rows, 0]
+            known = state.q
             sides = (known, nothing) if there else (nothing, known)
             out[key] = _value(network, float(there), *sides)
             continue
         view = looked[key]
         on, off = view.on[rows], view.off[rows]
         if view.probability_on < _RARE:
-            chance, on = _by_itself(network, evidence, key, view, float(logs[0]))
+            chance, on = _by_itself(network, evidence, key, state.log_evidence)
             out[key] = _value(network, chance, on, off)
         else:
             out[key] = _value(network, view.probability_on, on, off)
@@ -100,7 +96,7 @@ def _value(network: Network, chance: float, on: Floats, off: Floats) -> CheckVal
 
 
 def _by_itself(
-    network: Network, evidence: Evidence, key: str, view: View, log_evidence: float
+    network: Network, evidence: Evidence, key: str, log_evidence: float
 ) -> tuple[float, Floats]:
     """Return chance and causes of a rare outcome, computed with it as evidence."""
     ratio = evidence.get(key, 1.0)

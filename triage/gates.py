@@ -40,6 +40,8 @@ class Trigger(Protocol):
     @property
     def chance_above(self) -> float: ...  # noqa: D102
     @property
+    def facts(self) -> Sequence[str]: ...  # noqa: D102
+    @property
     def min_age_years(self) -> float: ...  # noqa: D102
     @property
     def salted_only(self) -> bool: ...  # noqa: D102
@@ -70,6 +72,7 @@ class Situation:
 
     present: frozenset[str] = frozenset()  # findings and codes present
     contexts: frozenset[str] = frozenset()
+    facts: frozenset[str] = frozenset()
     found: frozenset[str] = frozenset()  # causes and states that a check found
     chances: Mapping[str, float] | None = None  # cause or state -> largest chance at any place
     passed: frozenset[str] = frozenset()  # checks done with nothing found
@@ -114,7 +117,7 @@ def _holds(trigger: Trigger, situation: Situation) -> bool:
         return False
     if not set(trigger.contexts) <= situation.contexts:
         return False
-    if not set(trigger.verdicts) <= situation.found:
+    if not set(trigger.verdicts) <= situation.found or not set(trigger.facts) <= situation.facts:
         return False
     if trigger.chance_of and not chances.get(trigger.chance_of, 0.0) > trigger.chance_above:
         return False

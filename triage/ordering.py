@@ -3,14 +3,15 @@
 Eliminating an axis joins all its neighbours into one table, so the order fixes
 the size of every table before a single number is computed. An axis with at most
 one neighbour is always safe to take first; most of a case falls away like that.
-What is left, the *core*, is held as rows of bits, 64 axes a word, and ordered by
-two greedy rules that are known to work well [1]_:
+What is left, the *core*, is held as rows of bits, 64 axes a word, and ordered
+greedily [1]_: next is the axis whose neighbours miss the fewest edges
+(*min-fill*), or the fewest for each neighbour. No rule is best everywhere, so
+several orders are made, ties broken by a fixed sequence of noise, and the one
+with the least predicted work is kept. When the first orders are cheap no more
+are tried; when they are dear, more are worth their time.
 
-* *min-fill*: next is the axis whose neighbours miss the fewest edges;
-* *min-size*: next is the axis with the fewest neighbours.
-
-Both are run and the cheaper result is kept, by the predicted number of table
-entries.
+Work is counted in products: a join of two tables costs two for each axis of the
+result, and three for a collector axis that both have filled.
 
 References
 ----------
@@ -23,9 +24,12 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from triage.arrays import Bits, Ints
+from triage.arrays import Bits, Flags, Ints
 
 __all__ = ["elimination", "popcount"]
+
+_TRIES = 32  # orders made at the most
+_CHEAP = 2e5  # work below which two orders are enough; doubles every four tries
 
 
 @njit(cache=True, inline="always")
@@ -80,23 +84,30 @@ def _eliminate(adjacent: Bits, axis: int, around: Ints) -> int:
 
 
 @njit(cache=True)
-def _greedy(adjacent: Bits, by_size: bool, sequence: Ints) -> float:
-    """Eliminate every axis of the core, writing the order; return the predicted cost."""
+def _greedy(adjacent: Bits, rule: int, seed: int, sequence: Ints) -> None:
+    """Eliminate every axis of the core by one rule, writing the order.
+
+    Rule 0 is min-fill, rule 1 fill for each neighbour; a seed above 0 adds noise.
+    """
     total = adjacent.shape[0]
     around = np.empty(total, np.int64)
     second = np.empty(total, np.int64)
-    key = np.empty(total, np.int64)
+    key = np.empty(total, np.float64)
     stale = np.ones(total, np.bool_)
     left = np.arange(total)
-    cost = 0.0
+    state = np.uint64(seed) * np.uint64(0x9E3779B97F4A7C15) + np.uint64(1)
     for step in range(total):
         best = 0
         for at in range(total - step):
             axis = left[at]
             if stale[axis]:
                 degree = _members(adjacent[axis], around)
-                fill = _fill(adjacent, axis, around, degree)
-                key[axis] = degree * 100000 + fill if by_size else fill * 1000 + degree
+                fill = 0.5 * _fill(adjacent, axis, around, degree)
+                value = fill + 0.001 * degree if rule == 0 else fill / (degree + 1) + 0.01 * degree
+                if seed > 0:
+                    state = state * np.uint64(6364136223846793005) + np.uint64(1442695040888963407)
+                    value *= 1.0 + 0.25 * float(state >> np.uint64(40)) / 16777216.0
+                key[axis] = value
                 stale[axis] = False
             if key[axis] < key[left[best]]:
                 best = at
@@ -104,13 +115,67 @@ def _greedy(adjacent: Bits, by_size: bool, sequence: Ints) -> float:
         left[best] = left[total - step - 1]
         count = _eliminate(adjacent, axis, around)
         sequence[step] = axis
-        cost += 2.0 ** (count + 1)
         for i in range(count):
             stale[around[i]] = True
             near = _members(adjacent[around[i]], second)
             for j in range(near):
                 stale[second[j]] = True
-    return cost
+
+
+@njit(cache=True)
+def _work(rows: Bits, collectors: Bits, sequence: Ints, limit: float) -> float:
+    """Return the predicted work of an order, or stop once it is past `limit`."""
+    total, words = rows.shape
+    adjacent = rows.copy()
+    messages = np.zeros((total, words), np.uint64)
+    live = np.zeros(total, np.bool_)
+    around = np.empty(total, np.int64)
+    filled = np.zeros(words, np.uint64)
+    work = 0.0
+    for step in range(total):
+        axis = sequence[step]
+        word, bit = axis // 64, np.uint64(1) << np.uint64(axis % 64)
+        scope = adjacent[axis].copy()
+        count = _eliminate(adjacent, axis, around)
+        work += 2.0 ** (count + 1)
+        filled[:] = 0
+        for m in range(step):
+            if not live[m] or not messages[m, word] & bit:
+                continue
+            live[m] = False
+            size, shared, rest = 0, 0, 0
+            for w in range(words):
+                mine, whole = messages[m, w], scope[w]
+                if w == word:
+                    whole |= bit
+                size += popcount(mine)
+                shared += popcount(mine & filled[w])
+                rest += popcount(whole & ~mine & (filled[w] | ~collectors[w]))
+                filled[w] |= mine & collectors[w]
+            if size > 1:
+                work += 2.0 ** (size + rest) * 1.5**shared
+        messages[step] = scope
+        live[step] = count > 0
+        if work > limit:
+            return work
+    return work
+
+
+@njit(cache=True)
+def _best_order(rows: Bits, collectors: Bits) -> tuple[Ints, float]:
+    """Return the order of the core with the least predicted work."""
+    best = np.empty(rows.shape[0], np.int64)
+    least = np.inf
+    trial = np.empty(rows.shape[0], np.int64)
+    for attempt in range(_TRIES):
+        if attempt >= 2 and least < _CHEAP * (1 << (attempt // 4)):
+            break
+        _greedy(rows.copy(), attempt % 2, attempt // 2, trial)
+        work = _work(rows, collectors, trial, least)
+        if work < least:
+            least = work
+            best[:] = trial
+    return best, least
 
 
 @njit(cache=True)
@@ -165,13 +230,16 @@ def _core(pointer: Ints, around: Ints, owner: Ints, core: Ints) -> Bits:
 
 
 @njit(cache=True)
-def elimination(pointer: Ints, around: Ints) -> tuple[Ints, Ints, Ints, Ints, float]:
+def elimination(
+    pointer: Ints, around: Ints, is_collector: Flags
+) -> tuple[Ints, Ints, Ints, Ints, float]:
     """Return an order of elimination and what each step's table ranges over.
 
     Parameters
     ----------
     pointer, around : neighbours of axis ``i`` are ``around[pointer[i]:pointer[i + 1]]``;
         symmetric, no axis its own neighbour, none listed twice
+    is_collector : which axes are collectors
 
     Returns
     -------
@@ -179,7 +247,7 @@ def elimination(pointer: Ints, around: Ints) -> tuple[Ints, Ints, Ints, Ints, fl
     start : (n + 1,) where each step's scope starts in `scope`
     scope : the axes left around each step's own, latest eliminated first
     position : (n,) the step at which each axis is eliminated
-    cost : predicted number of table entries over all steps
+    cost : predicted work, in products
     """
     total = pointer.shape[0] - 1
     sequence = np.empty(total, np.int64)
@@ -187,12 +255,11 @@ def elimination(pointer: Ints, around: Ints) -> tuple[Ints, Ints, Ints, Ints, fl
     trimmed = _trim(pointer, around, sequence, owner)
     core = np.flatnonzero(owner == -2)
     rows = _core(pointer, around, owner, core)
-    by_fill = np.empty(core.shape[0], np.int64)
-    best, cost = by_fill, _greedy(rows.copy(), False, by_fill)
-    by_size = np.empty(core.shape[0], np.int64)
-    cost_size = _greedy(rows.copy(), True, by_size)
-    if cost_size < cost:
-        best, cost = by_size, cost_size
+    words = np.zeros(rows.shape[1], np.uint64)
+    for i in range(core.shape[0]):
+        if is_collector[core[i]]:
+            words[i // 64] |= np.uint64(1) << np.uint64(i % 64)
+    best, cost = _best_order(rows, words)
     for i in range(core.shape[0]):
         sequence[trimmed + i] = core[best[i]]
     position = np.empty(total, np.int64)

@@ -38,8 +38,9 @@ class Plan(NamedTuple):
     link_value: Ints  # links by step
     link_collector: Ints
     link_strength: Floats
+    link_order: Ints  # which of the folded links each of them is
     message_start: Ints  # (steps + 1,) where each message starts, in entries
-    cost: float  # table entries over all steps
+    cost: float  # predicted work, in products
 
 
 @njit(cache=True)
@@ -102,7 +103,7 @@ def make_plan(
     links: tuple[Ints, Ints, Floats],
 ) -> Plan:
     """Return the plan for the given axes and links (see `triage.folding`)."""
-    sequence, start, scope, position, cost = elimination(graph[0], graph[1])
+    sequence, start, scope, position, cost = elimination(graph[0], graph[1], sort != 0)
     steps = sequence.shape[0]
     partner = np.full(steps, -1, np.int64)
     for axis in range(steps):
@@ -140,6 +141,7 @@ def make_plan(
         link_value[by_step],
         link_collector[by_step],
         link_strength[by_step],
+        by_step,
         message_start,
         cost,
     )

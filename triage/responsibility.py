@@ -10,7 +10,7 @@ prior odds (and any likelihood ratio), times the inhibitions::
 
 because with all its links inhibited a cause looks to the rest of the network
 exactly as if it were absent. For a cause that has parents of its own the mass
-depends on them, and is computed with one extra lane of the sweep.
+depends on them, and comes out of the downward sweep (`triage.sweeping`).
 
 Through states this says that the *first* link is active, not that the chain
 reaches the finding: it is an upper bound there.
@@ -26,14 +26,13 @@ from __future__ import annotations
 import numpy as np
 
 from triage.arrays import Floats, Ints
-from triage.exact import Compiled
+from triage.compiling import Compiled
 from triage.folding import keep_ancestors
-from triage.sweeping import sweep
 
 __all__ = ["inhibited_ratio", "responsibility"]
 
 
-def inhibited_ratio(compiled: Compiled, rows: Ints, absent: Floats, log_evidence: float) -> Floats:
+def inhibited_ratio(compiled: Compiled, rows: Ints, absent: Floats) -> Floats:
     """Return rho for each cause: P(present, links inhibited | e) / P(absent | e).
 
     Parameters
@@ -41,7 +40,6 @@ def inhibited_ratio(compiled: Compiled, rows: Ints, absent: Floats, log_evidence
     compiled : the case
     rows : (causes,) node rows of the causes
     absent : (causes,) P(absent | evidence)
-    log_evidence : of the case
 
     Returns
     -------
@@ -52,17 +50,11 @@ def inhibited_ratio(compiled: Compiled, rows: Ints, absent: Floats, log_evidence
     silent = _silence(compiled)
     odds = arrays.base[rows] / np.maximum(1.0 - arrays.base[rows], 1e-300)
     rho: Floats = odds * compiled.ratio[rows] * silent[rows]
-    inner = np.flatnonzero(compiled.collector_axis[rows] >= 0)
-    inner = inner[compiled.value_axis[rows[inner]] >= 0]
-    if inner.size:
-        unary, gate = compiled.lanes(inner.size)
-        for lane, k in enumerate(inner):
-            axis = compiled.collector_axis[rows[k]]
-            gate[axis, :, 0, lane] = gate[axis, :, 1, lane] * silent[rows[k]]
-            gate[axis, :, 1, lane] = 0.0
-        logs, _ = sweep(compiled.plan, unary, gate, False)
-        mass = np.exp(logs + compiled.log_constant - log_evidence)
-        rho[inner] = mass / np.maximum(absent[inner], 1e-300)
+    loose = (compiled.value_axis[rows] < 0) & (compiled.seen[rows] < 0)
+    rho[loose] = (1.0 - absent[loose]) / np.maximum(absent[loose], 1e-300)
+    mass = compiled.inhibited()[rows] * silent[rows]
+    inner = ~np.isnan(mass)
+    rho[inner] = mass[inner] / np.maximum(absent[inner], 1e-300)
     return rho
 
 

@@ -100,6 +100,7 @@ def _bare_plan(p: Plan) -> Plan:
         bare(p.link_value),
         bare(p.link_collector),
         bare(p.link_strength),
+        bare(p.link_order),
         bare(p.message_start),
         p.cost,
     )
@@ -214,10 +215,11 @@ def _sum_out(plan: Plan, step: int, table: Floats, work: Work) -> None:
 
 @njit(cache=True, error_model="numpy")
 def _sum_out_back(
-    plan: Plan, step: int, tables: tuple[Floats, Floats, Floats], work: Work, marginal: Floats
+    plan: Plan, step: int, tables: tuple[Floats, Floats, Floats], work: Work, outs: tuple[Floats, Floats]
 ) -> None:
     """Spread the message's derivative over the table; note the own axis' marginal."""
     table, above, slope = tables
+    marginal, inhibited = outs
     axis = plan.sequence[step]
     half, lanes = table.shape[0] // 2, table.shape[1]
     bit, unary, gate = work.bit, work.unary, work.gate
@@ -225,6 +227,9 @@ def _sum_out_back(
         other = plan.partner[axis]
         gates_here = other >= 0 and plan.position[other] > step
         if gates_here:
+            _inhibit_at_value(
+                (table, above), (bit[other], half), (unary[axis], gate[other]), inhibited[other]
+            )
             absorb_gate(table, table.shape[0], bit[axis], bit[other], gate[other])
         for b in range(lanes):
             total_off, total_on = 0.0, 0.0
@@ -244,11 +249,73 @@ def _sum_out_back(
     value = 0
     if plan.sort[axis] == GATE:
         value = 1 << bit[plan.partner[axis]]
+        _inhibit_at_collector((table, above), (value, half), gate[axis], inhibited[axis])
     for i in range(half):
         v = 1 if i & value else 0
         for b in range(lanes):
             slope[i, b] = above[i, b] * gate[axis, 0, v, b]
             slope[half + i, b] = above[i, b] * gate[axis, 1, v, b]
+
+
+@njit(cache=True, error_model="numpy")
+def _inhibit_at_value(
+    tables: tuple[Floats, Floats],
+    where: tuple[int, int],
+    weights: tuple[Floats, Floats],
+    out: Floats,
+) -> None:
+    """Write P(node is on by its own parents, but nothing below it knows) / P(evidence).
+
+    The evidence's probability is linear in the gate. Moving the gate's weight
+    on "value on" to "value off" leaves the node on towards its parents and off
+    towards its children, which is what a cause with all its links inhibited is.
+    """
+    table, above = tables
+    collector, half = where
+    unary, gate = weights
+    mask = 1 << collector
+    for b in range(table.shape[1]):
+        whole, moved = 0.0, 0.0
+        for i in range(half):
+            if i & mask:
+                continue
+            for v in range(2):
+                at = i + v * half
+                low, high = table[at, b], table[at | mask, b]
+                a_off, a_on = above[i, b] * unary[v, b], above[i | mask, b] * unary[v, b]
+                for g in range(2):
+                    part = (
+                        low * gate[0, g, b] * a_off
+                        + high * gate[1, g, b] * a_off
+                        + (low + high) * gate[1, g, b] * a_on
+                    )
+                    if g == v:
+                        whole += part
+                    elif v == 0:
+                        moved += part
+        out[b] = moved / whole
+
+
+@njit(cache=True, error_model="numpy")
+def _inhibit_at_collector(
+    tables: tuple[Floats, Floats], where: tuple[int, int], gate: Floats, out: Floats
+) -> None:
+    """The same where the collector goes before its value axis."""
+    table, above = tables
+    value, half = where
+    for b in range(table.shape[1]):
+        whole, moved = 0.0, 0.0
+        for i in range(half):
+            v = 1 if i & value else 0
+            for g in range(2):
+                part = above[i, b] * (
+                    table[i, b] * gate[0, g, b] + table[half + i, b] * gate[1, g, b]
+                )
+                if g == v:
+                    whole += part
+                elif v == 0:
+                    moved += part
+        out[b] = moved / whole
 
 
 @njit(cache=True)
@@ -277,7 +344,7 @@ def _rescale(slope: Floats) -> None:
 
 
 @njit(cache=True)
-def _down_step(plan: Plan, step: int, work: Work, marginal: Floats) -> None:
+def _down_step(plan: Plan, step: int, work: Work, outs: tuple[Floats, Floats]) -> None:
     """Take one step of the downward sweep: children's messages become derivatives."""
     level = _build(plan, step, work)
     size = 2 << (plan.start[step + 1] - plan.start[step])
@@ -286,7 +353,7 @@ def _down_step(plan: Plan, step: int, work: Work, marginal: Floats) -> None:
         above[:] = 1.0
     slope, spare = work.slope[:size], work.slope[size : 2 * size]
     table = work.stack[level * size : (level + 1) * size]
-    _sum_out_back(plan, step, (table, above, slope), work, marginal)
+    _sum_out_back(plan, step, (table, above, slope), work, outs)
     for k in range(plan.link_start[step + 1] - 1, plan.link_start[step] - 1, -1):
         collector = plan.link_collector[k]
         link = (plan.link_strength[k], work.role[collector])
@@ -327,7 +394,9 @@ def _singles_down(plan: Plan, step: int, work: Work, slope: Floats) -> None:
 
 
 @njit(cache=True)
-def sweep(plan: Plan, unary: Floats, gate: Floats, down: bool) -> tuple[Floats, Floats]:
+def sweep(
+    plan: Plan, unary: Floats, gate: Floats, down: bool
+) -> tuple[Floats, Floats, Floats]:
     """Return the log evidence of every lane and, if asked, every marginal.
 
     Parameters
@@ -342,21 +411,26 @@ def sweep(plan: Plan, unary: Floats, gate: Floats, down: bool) -> tuple[Floats, 
     log_evidence : (lanes,) natural logs, -inf where the lane is impossible
     marginal : (axes, lanes) P(on) of each value axis; nan on other axes, on
         impossible lanes and when not asked for
+    inhibited : (axes, lanes) of each gate: P(its node is on by its own parents
+        while all below it sees it off) / P(evidence); `nan` elsewhere
     """
     steps, lanes = plan.sequence.shape[0], unary.shape[2]
     log_total = np.zeros(lanes)
     marginal = np.full((steps, lanes), np.nan)
+    inhibited = np.full((steps, lanes), np.nan)
     if steps == 0:
-        return log_total, marginal
+        return log_total, marginal, inhibited
     room = _make_work(plan, unary, gate)
-    _run(_bare_plan(plan), _bare_work(room), log_total, marginal, down)
+    _run(_bare_plan(plan), _bare_work(room), log_total, (marginal, inhibited), down)
     if room.bit.shape[0] != steps:  # never; it keeps the room alive until here
         raise AssertionError
-    return log_total, marginal
+    return log_total, marginal, inhibited
 
 
 @njit(cache=True)
-def _run(plan: Plan, work: Work, log_total: Floats, marginal: Floats, down: bool) -> None:
+def _run(
+    plan: Plan, work: Work, log_total: Floats, outs: tuple[Floats, Floats], down: bool
+) -> None:
     """Sweep up, and down if asked."""
     steps = plan.sequence.shape[0]
     for step in range(steps):
@@ -369,4 +443,4 @@ def _run(plan: Plan, work: Work, log_total: Floats, marginal: Floats, down: bool
         _normalise(message, log_total)
     if down:
         for step in range(steps - 1, -1, -1):
-            _down_step(plan, step, work, marginal)
+            _down_step(plan, step, work, outs)

@@ -26,10 +26,8 @@ from typing import Protocol
 
 import numpy as np
 
-from triage.arrays import Floats, Ints
-from triage.conflict import smallest_conflict
-from triage.errors import ImpossibleEvidenceError
-from triage.exact import Compiled, compile_case, is_possible
+from triage.arrays import Floats
+from triage.exact import Standing, stand
 from triage.model import Network
 from triage.responsibility import inhibited_ratio, responsibility
 from triage.stakes import Stakes, loss
@@ -38,6 +36,8 @@ from triage.what_if import views
 __all__ = ["Offer", "Outlook", "Verdict", "look_ahead"]
 
 Evidence = Mapping[str, bool | float]
+EFFORT = 6e7  # products spent on lanes: some tenths of a second
+_FEWEST = 8  # nodes that get a lane however dear the case is
 
 
 class Verdict(Protocol):
@@ -103,24 +103,26 @@ class Outlook:
     loss: Floats
     gain: Floats
     found: tuple[tuple[float, ...], ...]
-    log_evidence: float
-    width: int
+    rho: Floats  # (causes,) see `triage.responsibility`
+    state: Standing
 
 
 @dataclass(frozen=True, slots=True)
 class _Now:
-    """The case as it stands, on the rows of the causes."""
+    """The case as it stands, with what responsibility needs."""
 
-    compiled: Compiled
-    rows: Ints
-    chance: Floats  # (nodes,)
+    state: Standing
     rho: Floats
     r: Floats
-    log_evidence: float
 
 
 def look_ahead(
-    network: Network, evidence: Evidence, offers: Sequence[Offer], stakes: Stakes
+    network: Network,
+    evidence: Evidence,
+    offers: Sequence[Offer],
+    stakes: Stakes,
+    *,
+    effort: float = EFFORT,
 ) -> Outlook:
     """Return what is known now and what each offered check would tell.
 
@@ -129,18 +131,20 @@ def look_ahead(
     network, evidence : as in `triage.exact.posterior`
     offers : checks that could be done next
     stakes : prices
+    effort : products to spend on lanes; decides for how many nodes the effect
+        on *all* causes is worked out (see `_ask`)
 
     Raises
     ------
     ImpossibleEvidenceError
         If the evidence has probability zero.
     """
-    now = _stand(network, evidence)
+    now = _now(network, evidence)
     prices = _prices(network, stakes)
-    q = now.chance[now.rows]
+    q = now.state.q
     loss_now = loss(q, now.r, prices)
-    sides = _ask(now, offers)
-    gain = np.zeros((len(offers), len(now.rows)))
+    sides = _ask(now, offers, effort)
+    gain = np.zeros((len(offers), len(q)))
     found: list[tuple[float, ...]] = []
     for k, offer in enumerate(offers):
         chances = []
@@ -156,22 +160,16 @@ def look_ahead(
         loss_now,
         gain,
         tuple(found),
-        now.log_evidence,
-        now.compiled.width,
+        now.rho,
+        now.state,
     )
 
 
-def _stand(network: Network, evidence: Evidence) -> _Now:
+def _now(network: Network, evidence: Evidence) -> _Now:
     """Compile and evaluate the case as it is."""
-    compiled = compile_case(network, evidence)
-    logs, chance = compiled.evaluate(*compiled.lanes(1))
-    if not np.isfinite(logs[0]):
-        raise ImpossibleEvidenceError(smallest_conflict(network, evidence, is_possible))
-    index = network.arrays.index
-    rows = np.array([index[key] for key in network.causes], np.int64)
-    q = chance[rows, 0]
-    rho = inhibited_ratio(compiled, rows, 1.0 - q, float(logs[0]))
-    return _Now(compiled, rows, chance[:, 0], rho, responsibility(q, rho), float(logs[0]))
+    state = stand(network, evidence)
+    rho = inhibited_ratio(state.compiled, state.rows, 1.0 - state.q)
+    return _Now(state, rho, responsibility(state.q, rho))
 
 
 def _prices(network: Network, stakes: Stakes) -> tuple[float, Floats, Floats]:
@@ -198,27 +196,53 @@ def _questions(offer: Offer) -> list[tuple[str, float, float]]:
     return [(v.target, v.p_found_if_on, v.p_found_if_off) for v in offer.verdicts]
 
 
-def _ask(now: _Now, offers: Sequence[Offer]) -> dict[str, _Sides]:
-    """Return, for every node that any verdict asks about, q and r on either side."""
-    compiled = now.compiled
-    index = compiled.network.arrays.index
-    asked = dict.fromkeys(key for offer in offers for key, _, _ in _questions(offer))
+def _ask(now: _Now, offers: Sequence[Offer], effort: float) -> dict[str, _Sides]:
+    """Return, for every node that any verdict asks about, q and r on either side.
+
+    The nodes whose answer is most open, weighed by what hangs on it, get a lane
+    each, as many as the effort allows. For the other causes only the effect on
+    themselves is counted, which Bayes' rule gives without a lane: what they
+    would tell about *other* causes is left out, so that their value is a lower
+    bound. Other states and findings count nothing.
+    """
+    state = now.state
+    compiled, index = state.compiled, state.compiled.network.arrays.index
+    asked = list(dict.fromkeys(key for offer in offers for key, _, _ in _questions(offer)))
     open_ = [key for key in asked if compiled.seen[index[key]] < 0]
-    looked = views(compiled, now.chance, now.log_evidence, open_)
+    lanes = int(min(len(open_), max(_FEWEST, effort / max(compiled.plan.cost, 1.0))))
+    ranked = sorted(open_, key=lambda key: -_openness(now, index[key]))
+    looked = views(compiled, state.chance, state.log_evidence, ranked[:lanes])
     out = {}
     for key in asked:
         row = index[key]
         if key in looked:
             view = looked[key]
-            chance, q = view.probability_on, np.stack([view.off[now.rows], view.on[now.rows]])
+            chance, q = view.probability_on, np.stack([view.off[state.rows], view.on[state.rows]])
+            q = np.where(np.isnan(q), state.q, q)  # causes that nothing seen depends on
         else:
-            chance, q = float(compiled.seen[row]), np.stack([now.chance[now.rows]] * 2)
+            chance, q = float(np.nan_to_num(state.chance[row])), np.stack([state.q] * 2)
         r = responsibility(q, now.rho)
-        own = np.flatnonzero(now.rows == row)
+        own = np.flatnonzero(state.rows == row)
+        q[0, own], q[1, own] = 0.0, 1.0
         r[0, own] = 0.0
         r[1, own] = now.r[own] / max(chance, 1e-300)
         out[key] = _Sides(chance, q, r)
     return out
+
+
+def _openness(now: _Now, row: int) -> float:
+    """Return how much hangs on a node: for a cause its part in the complaint."""
+    own = np.flatnonzero(now.state.rows == row)
+    if own.size:
+        return float(now.r[own[0]])
+    p = now.state.chance[row]
+    if np.isnan(p):  # nothing seen depends on it: a finding that would gather causes
+        parents = now.state.compiled.network.arrays
+        links = slice(parents.pointer[row], parents.pointer[row + 1])
+        part = np.zeros(now.state.chance.size)
+        part[now.state.rows] = now.r
+        return float(np.max(part[parents.parents[links]] * parents.strengths[links], initial=0.0))
+    return float(p * (1.0 - p))
 
 
 def _fall(

@@ -21,11 +21,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from triage.arrays import Floats
-from triage.exact import Compiled
+from triage.compiling import Compiled
 
-__all__ = ["View", "views"]
+__all__ = ["View", "chances", "views"]
 
-_LANES = 64  # lanes in one sweep: enough to fill the vector units, small enough for the cache
+_LANES = 8  # lanes in one sweep: what the kernel has a loop of its own for
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +39,20 @@ class View:
 
 @dataclass(slots=True)
 class _Term:
-    """One part of a mixture: a coefficient and weights on nodes that are on."""
+    """One part of a mixture: a coefficient, and weights (off, on) on nodes."""
 
     key: str
     coefficient: float
-    weights: dict[int, float]
+    weights: dict[int, tuple[float, float]]
+
+    def weigh(self, row: int, off: float, on: float) -> None:
+        """Multiply the weights of one node."""
+        low, high = self.weights.get(row, (1.0, 1.0))
+        self.weights[row] = (low * off, high * on)
+
+    def copy(self, factor: float) -> _Term:
+        """Return a copy with the coefficient multiplied."""
+        return _Term(self.key, self.coefficient * factor, dict(self.weights))
 
 
 def views(
@@ -69,10 +78,31 @@ def views(
     return out
 
 
+def chances(
+    compiled: Compiled, chance: Floats, log_evidence: float, keys: Sequence[str]
+) -> dict[str, float]:
+    """Return P(on) of nodes that have no axis, from upward sweeps alone.
+
+    The chances are summed up, never taken from one, so that small ones keep
+    their digits.
+    """
+    terms = [term for key in keys for term in _terms(compiled, key, on=True)]
+    out = dict.fromkeys(keys, 0.0)
+    for start in range(0, len(terms), _LANES):
+        batch = terms[start : start + _LANES]
+        unary, gate = compiled.lanes(_LANES)
+        free = [_apply(compiled, chance, t, (unary, lane)) for lane, t in enumerate(batch)]
+        logs = compiled.log_evidence(unary, gate)[: len(batch)]
+        mass = np.exp(logs - log_evidence + np.array(free))
+        for term, part in zip(batch, mass.tolist(), strict=True):
+            out[term.key] += part
+    return {key: min(p, 1.0) for key, p in out.items()}
+
+
 def _clamped(compiled: Compiled, chance: Floats, keys: Sequence[str]) -> dict[str, View]:
     """Views of nodes that have an axis: clamp the rarer side."""
     index = compiled.network.arrays.index
-    unary, gate = compiled.lanes(len(keys))
+    unary, gate = compiled.lanes(_LANES)
     for lane, key in enumerate(keys):
         rare = 1 if chance[index[key]] <= 0.5 else 0
         unary[compiled.value_axis[index[key]], 1 - rare, lane] = 0.0
@@ -98,21 +128,21 @@ def _unasked(
 ) -> dict[str, View]:
     """Views of nodes without an axis, from mixtures of weights."""
     arrays = compiled.network.arrays
-    terms = [term for key in keys for term in _off_terms(compiled, key)]
+    terms = [term for key in keys for term in _terms(compiled, key, on=False)]
     mass = np.zeros(len(terms))
     after = np.empty((chance.shape[0], len(terms)))
     for start in range(0, len(terms), _LANES):
         batch = terms[start : start + _LANES]
-        unary, gate = compiled.lanes(len(batch))
+        unary, gate = compiled.lanes(_LANES)
         free = np.zeros(len(batch))
         for lane, term in enumerate(batch):
             free[lane] = _apply(compiled, chance, term, (unary, lane))
         logs, states = compiled.evaluate(unary, gate)
         with np.errstate(over="ignore"):
-            mass[start : start + len(batch)] = np.exp(logs - log_evidence + free)
+            mass[start : start + len(batch)] = np.exp(logs[: len(batch)] - log_evidence + free)
         for lane, term in enumerate(batch):
             _alone(compiled, chance, term, states[:, lane])
-        after[:, start : start + len(batch)] = states
+        after[:, start : start + len(batch)] = states[:, : len(batch)]
     out: dict[str, View] = {}
     owner = np.array([arrays.index[term.key] for term in terms])
     for key in keys:
@@ -124,17 +154,17 @@ def _unasked(
     return out
 
 
-def _off_terms(compiled: Compiled, key: str) -> list[_Term]:
-    """Return P(node off, rest) as a mixture of products of weights.
+def _terms(compiled: Compiled, key: str, *, on: bool) -> list[_Term]:
+    """Return P(node on, rest), or off, as a mixture of products of weights.
 
-    A term holds weights on nodes that are on. The latest node in topological
-    order that can still be taken apart goes first, so that everything that
-    weighs on it has been gathered by then.
+    The latest node in topological order that can still be taken apart goes
+    first, so that everything that weighs on it has been gathered by then.
     """
     arrays = compiled.network.arrays
     row = arrays.index[key]
     inner = np.diff(arrays.pointer) > 0
-    terms, done = [_Term(key, 1.0, {row: 0.0})], []
+    terms: list[_Term] = [_Term(key, 1.0, {row: (0.0, 1.0) if on else (1.0, 0.0)})]
+    done: list[_Term] = []
     while terms:
         term = terms.pop()
         loose = [k for k in term.weights if inner[k] and compiled.value_axis[k] < 0]
@@ -142,13 +172,14 @@ def _off_terms(compiled: Compiled, key: str) -> list[_Term]:
             done.append(term)
             continue
         latest = max(loose)
-        weight = term.weights.pop(latest)
-        if weight > 0.0:
-            terms.append(_Term(key, term.coefficient * weight, dict(term.weights)))
-        if weight < 1.0:
-            term.coefficient *= 1.0 - weight
+        low, high = term.weights.pop(latest)
+        if min(low, high) > 0.0:
+            terms.append(term.copy(min(low, high)))
+        if low > high:
             _be_off(compiled, latest, term)
-            terms.append(term)
+            terms.append(term.copy(low - high))
+        elif high > low:
+            terms += _be_on(compiled, latest, term.copy(high - low))
     return done
 
 
@@ -157,29 +188,53 @@ def _be_off(compiled: Compiled, row: int, term: _Term) -> None:
     arrays = compiled.network.arrays
     term.coefficient *= 1.0 - float(arrays.base[row])
     for k in range(arrays.pointer[row], arrays.pointer[row + 1]):
-        parent, silent = int(arrays.parents[k]), 1.0 - float(arrays.strengths[k])
-        if compiled.seen[parent] == 1:
-            term.coefficient *= silent
-        elif compiled.seen[parent] < 0:
-            term.weights[parent] = term.weights.get(parent, 1.0) * silent
+        _stay_silent(compiled, k, term)
+
+
+def _stay_silent(compiled: Compiled, link: int, term: _Term) -> None:
+    """Multiply a term by the chance that one link does not switch its node on."""
+    arrays = compiled.network.arrays
+    parent, silent = int(arrays.parents[link]), 1.0 - float(arrays.strengths[link])
+    if compiled.seen[parent] == 1:
+        term.coefficient *= silent
+    elif compiled.seen[parent] < 0:
+        term.weigh(parent, 1.0, silent)
+
+
+def _be_on(compiled: Compiled, row: int, term: _Term) -> list[_Term]:
+    """Return a term times P(node on | its parents): leak, or the first link that acts."""
+    arrays = compiled.network.arrays
+    base = float(arrays.base[row])
+    out = [term.copy(base)]
+    silent = term.copy(1.0 - base)
+    for k in range(arrays.pointer[row], arrays.pointer[row + 1]):
+        parent, strength = int(arrays.parents[k]), float(arrays.strengths[k])
+        if compiled.seen[parent] != 0 and strength > 0.0:
+            acts = silent.copy(strength)
+            if compiled.seen[parent] < 0:
+                acts.weigh(parent, 0.0, 1.0)
+            out.append(acts)
+        _stay_silent(compiled, k, silent)
+    return [part for part in out if part.coefficient > 0.0]
 
 
 def _apply(compiled: Compiled, chance: Floats, term: _Term, place: tuple[Floats, int]) -> float:
     """Put a term's weights on a lane; return the log of what lies outside the tables."""
     unary, lane = place
     free = term.coefficient
-    for row, weight in term.weights.items():
+    for row, (low, high) in term.weights.items():
         axis = compiled.value_axis[row]
         if axis >= 0:
-            unary[axis, 1, lane] *= weight
+            unary[axis, 0, lane] *= low
+            unary[axis, 1, lane] *= high
         else:
-            free *= 1.0 - chance[row] + chance[row] * weight
+            free *= (1.0 - chance[row]) * low + chance[row] * high
     return float(np.log(free)) if free > 0.0 else float("-inf")
 
 
 def _alone(compiled: Compiled, chance: Floats, term: _Term, after: Floats) -> None:
     """Write what a term says about roots that have no axis."""
-    for row, weight in term.weights.items():
+    for row, (low, high) in term.weights.items():
         if compiled.value_axis[row] < 0:
-            p = chance[row]
-            after[row] = p * weight / max(1.0 - p + p * weight, 1e-300)
+            off, on = (1.0 - chance[row]) * low, chance[row] * high
+            after[row] = on / max(off + on, 1e-300)

@@ -1,0 +1,235 @@
+"""One case answered: the answer document from knowledge, case and shop.
+
+The order of the work is the order of the answer: gates, intake, the list,
+causes with their reasons, the part that a code names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from api.answering.gating import NO_ROAD, gate_rows, gates_of, situation_of
+from api.answering.prices import kind_of, stakes_for
+from api.answering.reasons import strongest_paths
+from api.answering.steps import plan_for, step_rows, while_there_rows
+from api.documents import Answer, CauseRow, EvidenceWeight, KnowledgeUsed, SensorRow
+from graph.build import compile_case
+from graph.case import CaseInput
+from graph.compiled import CompiledCase, EvidenceItem, combine
+from graph.terms import Knowledge
+from triage.explain import leave_one_out
+from triage.firmness import Firmness, firmness
+from triage.responsibility import responsibility
+from triage.value import Outlook, look_ahead
+
+__all__ = ["answer_case"]
+
+SHOWN = 8  # causes that are shown
+EXPLAINED = 5  # of which so many with their reasons
+_PERTURBED = 2e7  # products spent on perturbed answers
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """What the rows are made from."""
+
+    knowledge: Knowledge
+    case: CaseInput
+    compiled: CompiledCase
+    outlook: Outlook
+    firm: Firmness
+
+
+def answer_case(
+    knowledge: Knowledge, case: CaseInput, *, case_id: str, shop: object = None
+) -> Answer:
+    """Return the answer to one case.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+    case : what is known of the car
+    case_id : name of the case, handed through
+    shop : anything with ``labour_per_hour``, or None
+
+    Raises
+    ------
+    TriageError
+        As `graph.build.compile_case` and `triage.exact.posterior` do.
+    """
+    compiled = compile_case(knowledge, case)
+    stakes = stakes_for(knowledge, compiled.network.causes, shop)
+    outlook = look_ahead(compiled.network, compiled.evidence, compiled.checks, stakes)
+    state = outlook.state
+    runs = int(np.clip(_PERTURBED / max(state.compiled.plan.cost, 1.0), 4, 40))
+    work = _Work(knowledge, case, compiled, outlook, firmness(state, runs=runs))
+    gates = gates_of(knowledge, situation_of(case, compiled, state))
+    on_road = not any(g.level in NO_ROAD and g.id != "sg-pre-road-test" for g in gates)
+    plan, offers = plan_for(knowledge, compiled, outlook, gates, stakes, on_road=on_road)
+    rows = step_rows(knowledge, compiled, outlook, plan, offers)
+    causes = _cause_rows(work)
+    answer = Answer(
+        case=case_id,
+        knowledge=KnowledgeUsed(version=knowledge.version, sha256=knowledge.sha256),
+        exact=True,
+        log_evidence=state.log_evidence,
+        width=state.compiled.width,
+        gates=gate_rows(knowledge, gates),
+        intake=compiled.intake,
+        causes=causes,
+        checks=rows,
+        while_there=while_there_rows(knowledge, compiled, outlook, plan, offers),
+        sensor_first=_sensor_rows(work),
+        questions=compiled.questions,
+        notes=compiled.notes,
+        total_minutes=float(plan.minutes),
+        stop_reason=_stop_reason(plan.stopped, on_road=on_road),
+        changes_most=_changes_most(causes),
+    )
+    return answer.model_copy(update={"labels": _labels(knowledge, answer, compiled)})
+
+
+def _stop_reason(stopped: str, *, on_road: bool) -> str:
+    """Return why the list ends, in one sentence."""
+    road = "" if on_road else " Road checks wait until the gate is closed."
+    if stopped == "worth":
+        return f"No further check is worth its time until these have answers.{road}"
+    if stopped == "empty":
+        return f"There is no check left to offer.{road}"
+    return f"The list is cut here; it is made anew after every answer.{road}"
+
+
+def _cause_rows(work: _Work) -> tuple[CauseRow, ...]:
+    """Return the causes by responsibility, the first ones with their reasons."""
+    outlook, network = work.outlook, work.compiled.network
+    order = np.lexsort((-outlook.q, -outlook.r))[:SHOWN]
+    shown = [int(k) for k in order if outlook.r[k] >= 0.005] or [int(k) for k in order[:3]]
+    top = tuple(outlook.causes[k] for k in shown[:EXPLAINED])
+    weights = leave_one_out(
+        outlook.state, work.compiled.items, _said, combine, top
+    )
+    paths = strongest_paths(work.knowledge, work.compiled, top)
+    low = responsibility(work.firm.low, outlook.rho)
+    high = responsibility(work.firm.high, outlook.rho)
+    rows = []
+    for k in shown:
+        node = outlook.causes[k]
+        known = work.knowledge.causes[kind_of(node)]
+        r = float(outlook.r[k])
+        rows.append(
+            CauseRow(
+                id=node,
+                responsibility=r,
+                posterior=float(outlook.q[k]),
+                prior=float(network.nodes[node].base),
+                low=min(float(low[k]), r),
+                high=max(float(high[k]), r),
+                deficiency=known.deficiency,  # type: ignore[arg-type]
+                evidence=_evidence(work.compiled.items, weights.get(node, [])),
+                because=paths.get(node, ()),
+                safety=known.safety,
+                is_part=known.is_part,
+            )
+        )
+    return tuple(rows)
+
+
+def _said(item: EvidenceItem) -> Sequence[tuple[str, bool | float]]:
+    """Return what an item says about the network."""
+    return item.contributions
+
+
+def _evidence(
+    items: Sequence[EvidenceItem], weights: Sequence[float]
+) -> tuple[EvidenceWeight, ...]:
+    """Return the items that weigh at least a tenth of a ban, heaviest first."""
+    pairs = sorted(zip(items, weights, strict=False), key=lambda pair: -abs(pair[1]))
+    return tuple(
+        EvidenceWeight(finding=item.key, decibans=float(w)) for item, w in pairs if abs(w) >= 1.0
+    )
+
+
+def _sensor_rows(work: _Work) -> tuple[SensorRow, ...]:
+    """Return, for each part that a code names, the chance that it is bad."""
+    outlook = work.outlook
+    index = {cause: k for k, cause in enumerate(outlook.causes)}
+    rows = []
+    for part in work.compiled.parts:
+        if part not in index:
+            continue
+        k = index[part]
+        rows.append(
+            SensorRow(
+                part=part,
+                posterior=float(outlook.q[k]),
+                codes=_codes_naming(work, part),
+                low=float(min(work.firm.low[k], outlook.q[k])),
+                high=float(max(work.firm.high[k], outlook.q[k])),
+            )
+        )
+    return tuple(rows)
+
+
+def _codes_naming(work: _Work, part: str) -> tuple[str, ...]:
+    """Return the codes of the case whose entry names the part."""
+    kind, _, place = part.partition("@")
+    named = []
+    for item in work.compiled.items:
+        for node, _ in item.contributions:
+            code = work.knowledge.codes.get(node)
+            if item.kind == "code" and code and code.part == kind:
+                if place in {"", code.place}:
+                    named.append(item.key)
+    return tuple(dict.fromkeys(named))
+
+
+def _changes_most(causes: Sequence[CauseRow]) -> tuple[str, ...]:
+    """Return the statements on which the first cause hangs most."""
+    if not causes:
+        return ()
+    return tuple(weight.finding for weight in causes[0].evidence[:3])
+
+
+def _labels(knowledge: Knowledge, answer: Answer, compiled: CompiledCase) -> dict[str, str]:
+    """Return words for every id in the answer."""
+    ids = {kind_of(row.id) for row in answer.causes}
+    ids |= {kind_of(row.part) for row in answer.sensor_first}
+    ids |= {row.id for row in answer.checks} | {row.id for row in answer.while_there}
+    ids |= {row.setup for row in answer.checks} | {row.setup for row in answer.while_there}
+    ids |= {kind_of(f) for row in answer.checks for f in row.finds}
+    ids |= {kind_of(f) for row in answer.while_there for f in row.finds}
+    ids |= {row.id for row in answer.gates} | set(answer.intake)
+    ids |= {check for row in answer.gates for check in row.closes_on}
+    ids |= {kind_of(w.finding) for row in answer.causes for w in row.evidence}
+    labels = {}
+    for term in sorted(ids):
+        label = term_label(knowledge, term)
+        if label:
+            labels[term] = label
+    for item in compiled.items:
+        if item.kind == "code":
+            for node, _ in item.contributions:
+                if node in knowledge.codes:
+                    labels[item.key] = f"{item.key} ({knowledge.codes[node].watched})"
+                    break
+    return labels
+
+
+def term_label(knowledge: Knowledge, term: str) -> str:
+    """Return the words of any term of the knowledge, or nothing."""
+    tables = (
+        knowledge.causes,
+        knowledge.states,
+        knowledge.findings,
+        knowledge.checks,
+        knowledge.setups,
+        knowledge.gates,
+        knowledge.repairs,
+    )
+    for table in tables:
+        if term in table:
+            return str(table[term].label)
+    return ""

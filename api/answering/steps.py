@@ -1,0 +1,190 @@
+"""The list of checks as rows: planned, grouped where one check is done all round."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from api.answering.prices import kind_of
+from api.documents import CheckRow, WhileThereRow
+from graph.compiled import CheckItem, CompiledCase
+from graph.terms import Knowledge
+from triage.arrays import Floats
+from triage.gates import OpenGate
+from triage.schedule import Plan, Shop, Step, plan_checks, while_there
+from triage.stakes import Stakes
+from triage.value import Outlook
+
+__all__ = ["Offers", "plan_for", "step_rows", "while_there_rows"]
+
+START = "su-scan"  # where the car stands when the codes have been read
+ROAD = "su-road"
+PRE_DRIVE = "sg-pre-road-test"
+NAMED = 4  # things a row names as what the check looks for
+
+
+@dataclass(frozen=True, slots=True)
+class Offers:
+    """The offers that may be planned now, as rows of the outlook."""
+
+    rows: tuple[int, ...]
+    before_road: tuple[str, ...]  # checks that must be done before the first road check
+
+
+def plan_for(
+    knowledge: Knowledge,
+    compiled: CompiledCase,
+    outlook: Outlook,
+    gates: Sequence[OpenGate],
+    stakes: Stakes,
+    *,
+    on_road: bool,
+) -> tuple[Plan, Offers]:
+    """Return the plan over the offers that the gates leave open."""
+    before = {g.id: g for g in gates}
+    pre_drive = tuple(before[PRE_DRIVE].closes_on) if PRE_DRIVE in before else ()
+    rows = tuple(
+        k for k, offer in enumerate(compiled.checks) if on_road or offer.setup != ROAD
+    )
+    offers = [compiled.checks[k] for k in rows]
+    first = _closers(offers, outlook.gain[list(rows)], gates)
+    minutes = np.array([offer.minutes for offer in offers])
+    setups = [offer.setup for offer in offers]
+    extra = sum(knowledge.checks[c].minutes for c in pre_drive if c in knowledge.checks)
+    change = {
+        one: {
+            other: m + (extra if other == ROAD else 0.0)
+            for other, m in knowledge.setups[one].change_minutes.items()
+        }
+        for one in knowledge.setups
+    }
+    shop = Shop(START, change, stakes.per_minute)
+    plan = plan_checks(outlook.gain[list(rows)], minutes, setups, shop, first)
+    return plan, Offers(rows, pre_drive)
+
+
+def _closers(
+    offers: Sequence[CheckItem], gain: Floats, gates: Sequence[OpenGate]
+) -> list[int]:
+    """Return the offers that close a gate which something opened, best place each."""
+    chosen: list[int] = []
+    for gate in gates:
+        if not gate.because:
+            continue
+        for check in gate.closes_on:
+            places = [k for k, offer in enumerate(offers) if offer.id == check]
+            if places:
+                best = max(places, key=lambda k: (float(gain[k].sum()), -k))
+                chosen.append(best)
+    return list(dict.fromkeys(chosen))
+
+
+def step_rows(
+    knowledge: Knowledge, compiled: CompiledCase, outlook: Outlook, plan: Plan, offers: Offers
+) -> tuple[CheckRow, ...]:
+    """Return the rows of the list."""
+    rows: list[CheckRow] = []
+    for step in plan.steps:
+        k = offers.rows[step.offer]
+        rows.append(_row(knowledge, compiled, outlook, (k, len(rows) + 1), step))
+    return tuple(rows)
+
+
+def _row(
+    knowledge: Knowledge,
+    compiled: CompiledCase,
+    outlook: Outlook,
+    where: tuple[int, int],
+    step: Step,
+) -> CheckRow:
+    """Return one row."""
+    k, number = where
+    offer = compiled.checks[k]
+    check = knowledge.checks[offer.id]
+    finds = _finds(offer, outlook, k)
+    return CheckRow(
+        step=number,
+        id=offer.id,
+        place=offer.place,
+        setup=offer.setup,
+        minutes=float(step.minutes),
+        change_minutes=float(step.change_minutes),
+        value=float(step.value),
+        chance_found=_chance(outlook.found[k]),
+        finds=finds,
+        looks_for=_names(knowledge, finds),
+        how=check.how,
+        caution=check.caution,
+        tools=check.tools,
+        fooled_by=check.fooled_by,
+        limit_source=check.limit_source,
+        helper=knowledge.setups[offer.setup].helper,
+    )
+
+
+def _chance(found: Sequence[float]) -> float:
+    """Return the chance that at least one verdict is "found", taken as independent."""
+    return float(1.0 - np.prod([1.0 - p for p in found])) if found else 0.0
+
+
+def _finds(offer: CheckItem, outlook: Outlook, k: int) -> tuple[str, ...]:
+    """Return what the check can show, most telling first."""
+    index = {cause: j for j, cause in enumerate(outlook.causes)}
+    chances = dict(zip((v.target for v in offer.verdicts), outlook.found[k], strict=False))
+
+    def weight(target: str) -> tuple[float, float]:
+        j = index.get(target)
+        part = float(outlook.r[j]) if j is not None else 0.0
+        return (-part, -chances.get(target, 0.0))
+
+    return tuple(sorted(dict.fromkeys(v.target for v in offer.verdicts), key=weight)[:NAMED])
+
+
+def _names(knowledge: Knowledge, finds: Sequence[str]) -> str:
+    """Return the things looked for, in words, each once."""
+    words = []
+    for node in finds:
+        kind = kind_of(node)
+        term = knowledge.causes.get(kind) or knowledge.states.get(kind)
+        if term is not None:
+            words.append(term.label)
+    return ", ".join(dict.fromkeys(words))
+
+
+def while_there_rows(
+    knowledge: Knowledge, compiled: CompiledCase, outlook: Outlook, plan: Plan, offers: Offers
+) -> tuple[WhileThereRow, ...]:
+    """Return checks that are worth it only because the car stands right for them."""
+    index = {cause: j for j, cause in enumerate(outlook.causes)}
+    chosen = [compiled.checks[k] for k in offers.rows]
+    extra = np.zeros(len(chosen))
+    for n, offer in enumerate(chosen):
+        for verdict in offer.verdicts:
+            j = index.get(verdict.target)
+            if j is not None and verdict.node is None:
+                safety = knowledge.causes[kind_of(verdict.target)].safety
+                weight = {"S3": 4.0, "S2": 1.5}.get(safety, 0.1)
+                extra[n] += float(outlook.q[j]) * weight * verdict.p_found_if_on
+    minutes = np.array([offer.minutes for offer in chosen])
+    setups = [offer.setup for offer in chosen]
+    rows = []
+    for n in while_there(extra, minutes, setups, plan):
+        offer, k = chosen[n], offers.rows[n]
+        check, finds = knowledge.checks[offer.id], _finds(chosen[n], outlook, offers.rows[n])
+        by_chance = sorted(finds, key=lambda t: -float(outlook.q[index[t]]) if t in index else 0.0)
+        rows.append(
+            WhileThereRow(
+                id=offer.id,
+                place=offer.place,
+                setup=offer.setup,
+                minutes=float(offer.minutes),
+                finds=tuple(by_chance),
+                looks_for=_names(knowledge, by_chance),
+                how=check.how,
+                caution=check.caution,
+            )
+        )
+        del k
+    return tuple(rows)

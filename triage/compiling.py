@@ -1,0 +1,258 @@
+"""One case, compiled once: ready to be evaluated for any variant of its evidence.
+
+Four steps, one module each: `triage.folding` keeps what the evidence touches,
+`triage.ordering` chooses the order of elimination, `triage.planning` lays the
+tables out, `triage.sweeping` computes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from triage.arrays import Flags, Floats, Ints
+from triage.errors import InferenceTooLargeError, ParameterError
+from triage.folding import fold, keep_ancestors, neighbours
+from triage.model import Network, NetworkArrays
+from triage.planning import Plan, make_plan
+from triage.sweeping import sweep
+
+__all__ = [
+    "WIDTH_BUDGET",
+    "WORK_BUDGET",
+    "Compiled",
+    "Evidence",
+    "compile_case",
+    "is_possible",
+    "read_evidence",
+]
+
+#: Evidence by node id: present, absent, or P(observed | on) / P(observed | off).
+Evidence = Mapping[str, bool | float]
+
+#: Largest table that is built, as the number of its axes: 2**24 numbers, 128 MB.
+WIDTH_BUDGET = 23
+#: Largest predicted work, in products: about a minute.
+WORK_BUDGET = 2e10
+
+
+@dataclass(frozen=True)
+class Compiled:
+    """One case, folded and planned: ready to be evaluated for many variants."""
+
+    network: Network
+    seen: Ints  # per node: 1 present, 0 absent, -1 not observed
+    ratio: Floats  # per node: likelihood ratio
+    value_axis: Ints  # per node: its value axis, -1 for none
+    collector_axis: Ints
+    unary: Floats  # (axes, 2)
+    gate: Floats  # (axes, 2, 2)
+    plan: Plan
+    log_constant: float
+
+    @property
+    def width(self) -> int:
+        """Largest number of axes that a message ranges over."""
+        return int(np.max(np.diff(self.plan.start), initial=0))
+
+    def lanes(self, count: int) -> tuple[Floats, Floats]:
+        """Return `count` copies of the weights, lanes last, to be varied."""
+        unary = np.repeat(self.unary[:, :, None], count, axis=2)
+        return unary, np.repeat(self.gate[:, :, :, None], count, axis=3)
+
+    def log_evidence(self, unary: Floats, gate: Floats) -> Floats:
+        """Return log evidence (lanes,), from the upward sweep alone."""
+        logs = sweep(self.plan, unary, gate, False)[0]
+        return logs + self.log_constant
+
+    def evaluate(self, unary: Floats, gate: Floats) -> tuple[Floats, Floats]:
+        """Return log evidence (lanes,) and P(on) of every node (nodes, lanes).
+
+        A node that was not kept, because nothing asked for depends on it, has
+        its own base where it has no parents and `nan` where it has some.
+        """
+        logs, marginal, _ = sweep(self.plan, unary, gate, True)
+        lanes = unary.shape[2]
+        out = np.repeat(self._untouched()[:, None], lanes, axis=1)
+        inside = self.value_axis >= 0
+        out[inside] = marginal[self.value_axis[inside]]
+        return logs + self.log_constant, out
+
+    def inhibited(self) -> Floats:
+        """Return, for each node with parents and an axis, how far it is a cause by itself.
+
+        (nodes,) P(on by its own parents while everything below sees it off) /
+        P(evidence); `nan` for all others.
+        """
+        _, _, inhibited = sweep(self.plan, *self.lanes(1), True)
+        out = np.full(self.seen.size, np.nan)
+        inside = (self.collector_axis >= 0) & (self.value_axis >= 0)
+        out[inside] = inhibited[self.collector_axis[inside], 0]
+        return out
+
+    def forget(
+        self, weights: tuple[Floats, Floats], lane: int, node: int, value: bool | float
+    ) -> bool:
+        """Take one piece of evidence on a node back, in one lane.
+
+        Returns
+        -------
+        bool
+            False when that cannot be done in these tables: the node was
+            observed and something kept depends on it.
+        """
+        unary, gate = weights
+        arrays = self.network.arrays
+        if self.seen[node] < 0:
+            axis, collector = self.value_axis[node], self.collector_axis[node]
+            if collector >= 0:
+                gate[collector, :, 1, lane] /= value
+            elif axis >= 0:
+                unary[axis, 1, lane] /= value
+            return True
+        if not isinstance(value, bool):
+            return True  # a ratio on a node seen for certain says nothing
+        if self.feeds[node]:
+            return False
+        if self.collector_axis[node] >= 0:
+            gate[self.collector_axis[node], :, :, lane] = 1.0
+            return True
+        links = slice(arrays.pointer[node], arrays.pointer[node + 1])
+        strengths, axes = arrays.strengths[links], self.value_axis[arrays.parents[links]]
+        live = (axes >= 0) & (strengths > 0.0)
+        if self.seen[node] == 0:
+            if np.any(strengths[live] >= 1.0):
+                return False
+            np.divide.at(unary[:, 1, lane], axes[live], 1.0 - strengths[live])
+            return True
+        for axis, strength in zip(axes[live], strengths[live], strict=True):
+            on = _seen_on(arrays, self.seen, node)
+            if on <= 0.0:
+                return False
+            unary[axis, 0, lane] /= on
+            unary[axis, 1, lane] /= on + (1.0 - on) * strength
+        return True
+
+    @cached_property
+    def feeds(self) -> Flags:
+        """Which nodes something kept depends on."""
+        arrays = self.network.arrays
+        kept = (self.value_axis >= 0) | (self.seen >= 0)
+        child = np.repeat(np.arange(kept.size), np.diff(arrays.pointer))
+        out = np.zeros(kept.size, np.bool_)
+        out[arrays.parents[kept[child] & (arrays.strengths > 0.0)]] = True
+        return out
+
+    def perturbed(self, base: Floats, strengths: Floats) -> Floats:
+        """Return P(on) of every node with other numbers on the same links.
+
+        Parameters
+        ----------
+        base : (nodes,) priors and leaks
+        strengths : (links,) strengths, zero where they were zero
+        """
+        arrays = self.network.arrays
+        keep = (self.value_axis >= 0) | (self.seen >= 0)
+        folded = fold(
+            base, arrays.pointer, arrays.parents, strengths, keep, self.seen, self.ratio
+        )
+        plan = self.plan._replace(link_strength=folded[8][self.plan.link_order])
+        _, marginal, _ = sweep(plan, folded[4][:, :, None], folded[5][:, :, :, None], True)
+        out = np.where(np.diff(arrays.pointer) == 0, base, np.nan)
+        inside = self.value_axis >= 0
+        out[inside] = marginal[self.value_axis[inside], 0]
+        return out
+
+    def _untouched(self) -> Floats:
+        """P(on) of the nodes that have no axis."""
+        arrays = self.network.arrays
+        alone = np.where(np.diff(arrays.pointer) == 0, arrays.base, np.nan)
+        return np.where(self.seen >= 0, self.seen.astype(np.float64), alone)
+
+
+def _seen_on(arrays: NetworkArrays, seen: Ints, node: int) -> float:
+    """Return P(node is on) from its leak and its parents seen present."""
+    on = float(arrays.base[node])
+    for k in range(arrays.pointer[node], arrays.pointer[node + 1]):
+        if seen[arrays.parents[k]] == 1:
+            on += (1.0 - on) * float(arrays.strengths[k])
+    return on
+
+
+def read_evidence(network: Network, evidence: Evidence) -> tuple[Ints, Floats]:
+    """Return evidence as arrays: observed states and likelihood ratios.
+
+    Raises
+    ------
+    UnknownTermError
+        If an id is not a node of the network.
+    ParameterError
+        If a likelihood ratio is not a finite number above zero.
+    """
+    index = network.arrays.index
+    seen = np.full(len(index), -1, np.int64)
+    ratio = np.ones(len(index))
+    for key, value in evidence.items():
+        network.require(key)
+        if isinstance(value, (bool, np.bool_)):
+            seen[index[key]] = int(value)
+        elif math.isfinite(value) and value > 0.0:
+            ratio[index[key]] = float(value)
+        else:
+            raise ParameterError(
+                "likelihood ratio",
+                value,
+                allowed="(0, inf)",
+                where=repr(key),
+                remedy="use True or False for what is certain",
+            )
+    return seen, ratio
+
+
+def compile_case(
+    network: Network,
+    evidence: Evidence,
+    *,
+    budget: int = WIDTH_BUDGET,
+) -> Compiled:
+    """Fold and plan one case; no table is built yet.
+
+    Parameters
+    ----------
+    network : Network
+    evidence : node id -> True, False or likelihood ratio
+    budget : largest width allowed
+
+    Raises
+    ------
+    InferenceTooLargeError
+        If a table would have more than ``budget + 1`` axes.
+    """
+    arrays = network.arrays
+    seen, ratio = read_evidence(network, evidence)
+    links = (arrays.pointer, arrays.parents, arrays.strengths)
+    wanted = (seen >= 0) | (ratio != 1.0)
+    keep = keep_ancestors(*links, wanted)
+    folded = fold(arrays.base, *links, keep, seen, ratio)
+    value_axis, collector_axis, axis_node, axis_sort, unary, gate, *rest = folded
+    link_value, link_collector, link_strength, log_constant = rest
+    graph = neighbours(axis_node, axis_sort, value_axis, link_value, link_collector)
+    plan = make_plan(
+        graph, axis_node, axis_sort, value_axis, (link_value, link_collector, link_strength)
+    )
+    compiled = Compiled(
+        network, seen, ratio, value_axis, collector_axis, unary, gate, plan, log_constant
+    )
+    if compiled.width > budget or compiled.plan.cost > WORK_BUDGET:
+        raise InferenceTooLargeError(compiled.width, budget)
+    return compiled
+
+
+def is_possible(network: Network, evidence: Evidence) -> bool:
+    """Return whether the evidence has a probability above zero."""
+    compiled = compile_case(network, evidence)
+    return bool(np.isfinite(compiled.log_evidence(*compiled.lanes(1))[0]))
