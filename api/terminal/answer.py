@@ -27,7 +27,7 @@ __all__ = ["CAUSES_SHOWN", "show_answer"]
 CAUSES_SHOWN = 8
 _REASONS_SHOWN = 4
 _WHY_SHOWN = 3
-#: The knowledge writes VM for the vehicle maker's information.
+#: The knowledge writes VM for the vehicle maker and what it states.
 _MAKER: Final = re.compile(r"\bVM\b")
 #: What a gate that stands on every job is called, by the step it stands before.
 _BEFORE: Final = {
@@ -129,11 +129,11 @@ def _check(answer: Answer, row: CheckRow, page: Page) -> None:
         ("how", row.how),
         ("CAUTION", row.caution),
         ("fooled by", row.fooled_by),
-        ("limit", _MAKER.sub("the vehicle maker's", row.limit_source)),
+        ("limit", row.limit_source),
         ("with", row.tools),
         ("chance", f"to find something: {row.words} ({percent_words(row.chance_found)})"),
     ):
-        page.item(label, text, indent=6, column=11)
+        page.item(label, _MAKER.sub("vehicle maker", text), indent=6, column=11)
 
 
 def _placed(words: str, place: str) -> str:
@@ -153,7 +153,7 @@ def _short(answer: Answer, row: WhileThereRow, page: Page) -> None:
     title = _placed(answer.label(row.id), row.place)
     page.line(f"- {title}, {minutes_words(row.minutes)} ({answer.label(row.setup)})", indent=2)
     page.item("look for", row.looks_for or _names(answer, row.finds), indent=6, column=11)
-    page.item("CAUTION", row.caution, indent=6, column=11)
+    page.item("CAUTION", _MAKER.sub("vehicle maker", row.caution), indent=6, column=11)
 
 
 def _causes(answer: Answer, page: Page) -> None:

@@ -62,11 +62,11 @@ class Page:
     def heading(self, text: str, beside: str = "", *, indent: int = 0) -> None:
         """Write a heading after an empty line, with a lighter remark beside it."""
         self.gap()
-        row = Text(" " * indent).append(plain(text), "bold")
         if beside and len(text) + len(beside) + indent + 2 <= self.width:
-            row.append(f"  {plain(beside)}")
-            beside = ""
-        self.console.print(row, soft_wrap=True)
+            row = Text(" " * indent).append(plain(text), "bold").append(f"  {plain(beside)}")
+            self.console.print(row, soft_wrap=True)
+            return
+        self.line(text, indent=indent, style="bold")
         if beside:
             self.line(beside, indent=indent + 2)
 
@@ -98,8 +98,9 @@ class Page:
     def bar(self, title: str, rows: Iterable[tuple[str, str]]) -> None:
         """Write a filled bar with a title, and labelled lines under its edge."""
         edge = self.block("█", "#")
-        filled = f"{edge * 2} {plain(title)} "
-        self._write(filled + edge * max(2, self.width - len(filled)), "bold")
+        for part in textwrap.wrap(plain(title), self.width - 6, break_on_hyphens=False):
+            filled = f"{edge * 2} {part} "
+            self._write(filled + edge * (self.width - len(filled)), "bold")
         for label, text in rows:
             start = f"{edge} {label:<11}"
             for row in self._wrapped(text, start, f"{edge} {' ' * 11}") if text else ():
