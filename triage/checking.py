@@ -14,15 +14,11 @@ import numpy as np
 from triage.arrays import Floats
 from triage.compiling import WIDTH_BUDGET, Evidence
 from triage.errors import ImpossibleEvidenceError
-from triage.exact import posterior, stand
+from triage.exact import stand
 from triage.model import Network
-from triage.what_if import views
+from triage.what_if import both_sides
 
 __all__ = ["CheckValue", "check_values"]
-
-#: Below this chance an outcome is computed by itself, not by total probability.
-_RARE = 1e-5
-
 
 @dataclass(frozen=True, slots=True)
 class CheckValue:
@@ -63,26 +59,24 @@ def check_values(
     (0.05, 1.0)
     """
     asked = [network.require(key, where="checks").id for key in dict.fromkeys(checks)]
-    state = stand(network, evidence, budget=budget)
+    state = stand(network, evidence, all_causes=True, budget=budget)
     compiled, rows, index = state.compiled, state.rows, network.arrays.index
     open_ = [key for key in asked if compiled.seen[index[key]] < 0]
-    looked = views(compiled, state.chance, state.log_evidence, open_)
+    looked = both_sides(compiled, state.chance, state.log_evidence, open_)
     nothing = np.full(rows.shape, np.nan)
     out = {}
     for key in asked:
-        if key not in looked:
-            there = bool(compiled.seen[index[key]])
-            known = state.q
-            sides = (known, nothing) if there else (nothing, known)
-            out[key] = _value(network, float(there), *sides)
-            continue
-        view = looked[key]
-        on, off = view.on[rows], view.off[rows]
-        if view.probability_on < _RARE:
-            chance, on = _by_itself(network, evidence, key, state.log_evidence)
-            out[key] = _value(network, chance, on, off)
-        else:
+        if key in looked:
+            view = looked[key]
+            on, off = view.on[rows], view.off[rows]
+            own = rows == index[key]
+            on = np.where(own & ~np.isnan(on), 1.0, on)
+            off = np.where(own & ~np.isnan(off), 0.0, off)
             out[key] = _value(network, view.probability_on, on, off)
+        else:
+            there = bool(compiled.seen[index[key]])
+            sides = (state.q, nothing) if there else (nothing, state.q)
+            out[key] = _value(network, float(there), *sides)
     return out
 
 
@@ -93,16 +87,3 @@ def _value(network: Network, chance: float, on: Floats, off: Floats) -> CheckVal
         dict(zip(network.causes, on.tolist(), strict=True)),
         dict(zip(network.causes, off.tolist(), strict=True)),
     )
-
-
-def _by_itself(
-    network: Network, evidence: Evidence, key: str, log_evidence: float
-) -> tuple[float, Floats]:
-    """Return chance and causes of a rare outcome, computed with it as evidence."""
-    ratio = evidence.get(key, 1.0)
-    try:
-        found = posterior(network, {**evidence, key: True})
-    except ImpossibleEvidenceError:
-        return 0.0, np.full(len(network.causes), np.nan)
-    chance = float(np.exp(found.log_evidence - log_evidence) * ratio)
-    return chance, np.array([found.causes[cause] for cause in network.causes])

@@ -217,6 +217,7 @@ def compile_case(
     network: Network,
     evidence: Evidence,
     *,
+    all_causes: bool = False,
     budget: int = WIDTH_BUDGET,
 ) -> Compiled:
     """Fold and plan one case; no table is built yet.
@@ -225,6 +226,8 @@ def compile_case(
     ----------
     network : Network
     evidence : node id -> True, False or likelihood ratio
+    all_causes : keep every cause in the tables, also those that have parents
+        and that nothing seen depends on
     budget : largest width allowed
 
     Raises
@@ -236,6 +239,8 @@ def compile_case(
     seen, ratio = read_evidence(network, evidence)
     links = (arrays.pointer, arrays.parents, arrays.strengths)
     wanted = (seen >= 0) | (ratio != 1.0)
+    if all_causes:
+        wanted |= (arrays.is_cause == 1) & (np.diff(arrays.pointer) > 0)
     keep = keep_ancestors(*links, wanted)
     folded = fold(arrays.base, *links, keep, seen, ratio)
     value_axis, collector_axis, axis_node, axis_sort, unary, gate, *rest = folded

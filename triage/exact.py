@@ -102,9 +102,15 @@ def posterior(network: Network, evidence: Evidence, *, budget: int = WIDTH_BUDGE
     return Posterior(causes, True, state.compiled.width, state.log_evidence)
 
 
-def stand(network: Network, evidence: Evidence, *, budget: int = WIDTH_BUDGET) -> Standing:
-    """Compile and evaluate a case as it is; errors as in `posterior`."""
-    compiled = compile_case(network, evidence, budget=budget)
+def stand(
+    network: Network,
+    evidence: Evidence,
+    *,
+    all_causes: bool = False,
+    budget: int = WIDTH_BUDGET,
+) -> Standing:
+    """Compile and evaluate a case as it is; options as in `compile_case`."""
+    compiled = compile_case(network, evidence, all_causes=all_causes, budget=budget)
     logs, chance = compiled.evaluate(*compiled.lanes(1))
     if not np.isfinite(logs[0]):
         raise ImpossibleEvidenceError(smallest_conflict(network, evidence, is_possible))

@@ -20,10 +20,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triage.arrays import Floats
+from triage.arrays import Flags, Floats
 from triage.compiling import Compiled
 
-__all__ = ["View", "chances", "views"]
+__all__ = ["View", "both_sides", "chances", "views"]
 
 _LANES = 8  # lanes in one sweep: what the kernel has a loop of its own for
 
@@ -44,6 +44,7 @@ class _Term:
     key: str
     coefficient: float
     weights: dict[int, tuple[float, float]]
+    on: bool = False
 
     def weigh(self, row: int, off: float, on: float) -> None:
         """Multiply the weights of one node."""
@@ -99,6 +100,51 @@ def chances(
     return {key: min(p, 1.0) for key, p in out.items()}
 
 
+def both_sides(
+    compiled: Compiled, chance: Floats, log_evidence: float, keys: Sequence[str]
+) -> dict[str, View]:
+    """Return views whose two sides are each computed by themselves.
+
+    Twice the work of `views`, and no digit lost on a side that is rare. A side
+    that cannot happen is `nan`.
+    """
+    arrays = compiled.network.arrays
+    terms: list[_Term] = []
+    for key in keys:
+        row = arrays.index[key]
+        for on in (False, True):
+            if compiled.value_axis[row] >= 0:
+                terms.append(_Term(key, 1.0, {row: (0.0, 1.0) if on else (1.0, 0.0)}))
+                sides = 1
+            else:
+                made = _terms(compiled, key, on=on)
+                sides = len(made)
+                terms += made
+            for term in terms[len(terms) - sides :]:
+                term.on = on
+    mass, after = _mixtures(compiled, chance, log_evidence, terms)
+    owner = np.array([arrays.index[term.key] for term in terms], np.int64)
+    is_on = np.array([term.on for term in terms], np.bool_)
+    out: dict[str, View] = {}
+    for key in keys:
+        row = arrays.index[key]
+        mine = owner == row
+        off, on = (_average(after, mass, mine & (is_on == side)) for side in (False, True))
+        p_on, p_off = float(mass[mine & is_on].sum()), float(mass[mine & ~is_on].sum())
+        out[key] = View(p_on / (p_on + p_off), off, on)
+    return out
+
+
+def _average(after: Floats, mass: Floats, mine: Flags) -> Floats:
+    """Return the mean of some terms, `nan` when they have no mass."""
+    total = float(mass[mine].sum())
+    if total <= 0.0:
+        return np.full(after.shape[0], np.nan)
+    live = mine & (mass > 0.0)
+    mean: Floats = after[:, live] @ (mass[live] / total)
+    return mean
+
+
 def _clamped(compiled: Compiled, chance: Floats, keys: Sequence[str]) -> dict[str, View]:
     """Views of nodes that have an axis: clamp the rarer side."""
     index = compiled.network.arrays.index
@@ -126,9 +172,24 @@ def _two_sides(before: Floats, p: float, known: Floats, row: int, *, known_on: b
 def _unasked(
     compiled: Compiled, chance: Floats, log_evidence: float, keys: Sequence[str]
 ) -> dict[str, View]:
-    """Views of nodes without an axis, from mixtures of weights."""
+    """Views of nodes without an axis: off from a mixture, on from what is left."""
     arrays = compiled.network.arrays
     terms = [term for key in keys for term in _terms(compiled, key, on=False)]
+    mass, after = _mixtures(compiled, chance, log_evidence, terms)
+    owner = np.array([arrays.index[term.key] for term in terms], np.int64)
+    out: dict[str, View] = {}
+    for key in keys:
+        row = arrays.index[key]
+        p_off = min(float(mass[owner == row].sum()), 1.0)
+        off = _average(after, mass, owner == row)
+        out[key] = _two_sides(chance, 1.0 - p_off, off, row, known_on=False)
+    return out
+
+
+def _mixtures(
+    compiled: Compiled, chance: Floats, log_evidence: float, terms: Sequence[_Term]
+) -> tuple[Floats, Floats]:
+    """Return the probability of each term, and P(on) of every node in it."""
     mass = np.zeros(len(terms))
     after = np.empty((chance.shape[0], len(terms)))
     for start in range(0, len(terms), _LANES):
@@ -138,20 +199,11 @@ def _unasked(
         for lane, term in enumerate(batch):
             free[lane] = _apply(compiled, chance, term, (unary, lane))
         logs, states = compiled.evaluate(unary, gate)
-        with np.errstate(over="ignore"):
-            mass[start : start + len(batch)] = np.exp(logs[: len(batch)] - log_evidence + free)
+        mass[start : start + len(batch)] = np.exp(logs[: len(batch)] - log_evidence + free)
         for lane, term in enumerate(batch):
             _alone(compiled, chance, term, states[:, lane])
         after[:, start : start + len(batch)] = states[:, : len(batch)]
-    out: dict[str, View] = {}
-    owner = np.array([arrays.index[term.key] for term in terms])
-    for key in keys:
-        row = arrays.index[key]
-        mine = owner == row
-        p_off = min(float(mass[mine].sum()), 1.0)
-        off = after[:, mine] @ (mass[mine] / max(mass[mine].sum(), 1e-300))
-        out[key] = _two_sides(chance, 1.0 - p_off, off, row, known_on=False)
-    return out
+    return mass, after
 
 
 def _terms(compiled: Compiled, key: str, *, on: bool) -> list[_Term]:
