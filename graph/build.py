@@ -20,10 +20,17 @@ from triage.model import Network
 
 __all__ = ["compile_case", "compile_network"]
 
-#: Intake that belongs to the end of a job, not to its beginning.
-AFTER_THE_REPAIR = frozenset(
-    {"ck-clear-and-return", "ck-road-standard", "ck-verify-drive", "ck-rescan"}
+#: The order in which intake is done; one that is not named here goes last.
+INTAKE_ORDER = (
+    "ck-safety-questions",
+    "ck-history-interview",
+    "ck-recent-work-review",
+    "ck-full-scan",
+    "ck-save-freeze-frame",
+    "ck-status-bits",
 )
+#: Procedure that belongs to later stages of a job, not to its beginning.
+LATER = frozenset({"ck-clear-and-return", "ck-road-standard", "ck-verify-drive", "ck-rescan"})
 #: Contexts that only the question for recent work brings to light.
 RECENT_WORK = ("-recent", "cx-winter-wheels", "cx-collision-repair")
 
@@ -140,11 +147,13 @@ def _intake(car: Car, answered: frozenset[str]) -> tuple[str, ...]:
             key.endswith(RECENT_WORK[0]) or key in RECENT_WORK[1:] for key in case.context
         ),
     }
-    return tuple(
+    open_ones = [
         check.id
         for check in car.knowledge.checks.values()
         if check.kind == "intake"
         and check.id not in answered
-        and check.id not in AFTER_THE_REPAIR
+        and check.id not in LATER
         and not brought.get(check.id, False)
-    )
+    ]
+    named = [key for key in INTAKE_ORDER if key in open_ones]
+    return (*named, *(key for key in open_ones if key not in INTAKE_ORDER))

@@ -31,6 +31,7 @@ class Car:
     view: FactView
     nodes: dict[str, Node]  # without helper nodes and checks
     notes: tuple[str, ...] = ()
+    ruled: frozenset[str] = frozenset()  # contexts and findings that a rule has weighed
 
     def places(self, term: str) -> dict[Place, str]:
         """Return place -> node id of a term, only where this car can have it."""
@@ -65,10 +66,6 @@ def make_car(knowledge: Knowledge, case: CaseInput) -> Car:
     placed = place_knowledge(knowledge)
     view = view_facts(knowledge, placed, case.vehicle)
     rules = rule_effects(knowledge, case)
-    for finding, cause in rules.replaced:
-        for source in placed.by_term[cause].values():
-            for target in placed.by_term.get(finding, {}).values():
-                view.strengths[source, target] = 0.0
     chances = priors(knowledge, view, case, rules)
     leaks = _leaks(knowledge, salted=is_salted(case.vehicle))
     touched = {target for _source, target in view.strengths}
@@ -83,7 +80,8 @@ def make_car(knowledge: Knowledge, case: CaseInput) -> Car:
         if view.removed:
             parents = tuple(p for p in parents if p.id not in view.removed)
         nodes[key] = Node(key, instance.kind, base, parents)
-    return Car(knowledge, placed, case, view, nodes, _notes(case, rules))
+    ruled = frozenset(term for term, _cause in rules.replaced)
+    return Car(knowledge, placed, case, view, nodes, _notes(case, rules), ruled)
 
 
 def _notes(case: CaseInput, rules: RuleEffects) -> tuple[str, ...]:

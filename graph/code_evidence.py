@@ -37,10 +37,12 @@ __all__ = ["LIMIT", "CodeTables", "add_codes"]
 LIMIT = 20.0
 #: A share written as 0 in the tables means "not seen", not "impossible".
 LEAST_SHARE = 0.01
+#: A ratio within half a percent of 1 is not worth a line.
+LEAST_LOG = 0.005
 #: Weight of a code that does not ask for the lamp while exactly one other does.
 COMPANION = 0.5
 #: Families that carry their type in the number and have no third byte.
-NUMBERED_FAMILIES = frozenset({"vss", "cf-vss", "fam-vss"})
+NUMBERED_FAMILIES = frozenset({"vss"})
 #: Internal-failure bytes mean nothing when they were set at low voltage.
 LOW_VOLTAGE_BYTES = frozenset({"49", "96"})
 LOW_VOLTAGE_FINDINGS = frozenset({"sy-ff-cranking", "sy-ff-low-voltage"})
@@ -250,7 +252,7 @@ def _item(
     if len(ids) > 1:
         node = ledger.either(f"code-{group[0].read.code.upper()}", list(ids))
     ratios: list[tuple[str, Value]] = [
-        (cause, math.exp(value)) for cause, value in logs.items() if abs(value) > 1e-9
+        (cause, math.exp(value)) for cause, value in logs.items() if abs(value) > LEAST_LOG
     ]
     return EvidenceItem(group[0].key, "code", ((node, True), *ratios), in_complaint=True)
 
@@ -261,5 +263,7 @@ def _add_parts(car: Car, ledger: Ledger, ids: tuple[str, ...]) -> None:
         code = car.knowledge.codes[key]
         places = car.places(code.part) if code.part else {}
         node = places.get(code.place, places.get("vehicle"))
-        if node is not None and node not in ledger.parts:
+        if node is None and places:
+            ledger.notes.append(f"{key} names {code.part}, but not at which place")
+        elif node is not None and node not in ledger.parts:
             ledger.parts.append(node)

@@ -3,8 +3,8 @@
 The same number means different things in the two layouts of the fixed range. Who
 says which holds, in this order: the person who picked a meaning, the layout on
 the code, a vehicle fact, the other codes of the same module (a number that
-exists in one layout only gives the module away). What is still open is kept with
-all its meanings, and a question is asked.
+exists in one layout only, and is sure, gives the module away). What is still open is
+kept with all its meanings, and a question is asked.
 """
 
 from __future__ import annotations
@@ -43,16 +43,19 @@ class Meant:
 def meanings_of(knowledge: Knowledge, notation: str) -> list[tuple[str, str]]:
     """Return (code id, layout) for every entry that a number can mean.
 
-    An entry whose number is the same in both layouts, or which has no number of
-    its own in the other, holds in both when no other entry claims the number there.
+    A number that one entry has in both layouts holds in both; so does the current
+    number of an entry of which no earlier number is known, unless another entry had
+    that number in the earlier layout.
     """
-    current = [code.id for code in knowledge.codes.values() if code.notation == notation]
-    earlier = [code.id for code in knowledge.codes.values() if notation in code.earlier]
-    if not earlier or current == earlier:
-        return [(key, "both") for key in current]
-    if not current:
-        return [(key, "earlier") for key in earlier]
-    return [*((key, "current") for key in current), *((key, "earlier") for key in earlier)]
+    codes = knowledge.codes.values()
+    earlier = [code.id for code in codes if notation in code.earlier]
+    current = [code for code in codes if code.notation == notation]
+    found: list[tuple[str, str]] = []
+    for code in current:
+        alone = not code.earlier and not earlier
+        found.append((code.id, "both" if alone or code.id in earlier else "current"))
+    kept = {key for key, _layout in found}
+    return [*found, *((key, "earlier") for key in earlier if key not in kept)]
 
 
 def read_codes(car: Car, ledger: Ledger) -> list[Meant]:
@@ -89,9 +92,11 @@ def _module_layouts(car: Car) -> dict[str, str]:
     for read in car.case.codes:
         stated = {read.layout}
         if read.layout == "unknown":
-            notation = TroubleCode.parse(read.code).notation
-            stated = {layout for _key, layout in meanings_of(car.knowledge, notation)}
-        if len(stated) == 1 and stated <= {"current", "earlier"}:
+            meanings = meanings_of(car.knowledge, TroubleCode.parse(read.code).notation)
+            stated = {layout for _key, layout in meanings}
+            if any(car.knowledge.codes[key].confidence != "H" for key, _layout in meanings):
+                continue
+        if read.module and len(stated) == 1 and stated <= {"current", "earlier"}:
             votes.setdefault(read.module, set()).update(stated)
     return {module: next(iter(vote)) for module, vote in votes.items() if len(vote) == 1}
 

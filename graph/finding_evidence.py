@@ -47,8 +47,9 @@ MATCHING_CONTEXTS: Mapping[str, tuple[str, ...]] = {
     "sy-lamp-mil": ("cx-engine-lamp",),
     "sy-only-after-sat": ("cx-sat-long",),
 }
-#: Groups of findings that a technician sees or a tool shows: evidence, not complaint.
-NOT_COMPLAINED_OF = frozenset({"seen", "freeze-frame", "circumstance", "when", "since"})
+#: Groups of findings that a technician sees, a tool shows, or that only say when:
+#: evidence, but not what the customer came for.
+NOT_COMPLAINED_OF = frozenset({"seen", "freeze-frame", "when"})
 STATES = ("present", "absent", "unknown")
 
 
@@ -134,6 +135,8 @@ def _unscored(car: Car, seen: FindingSeen, present: set[str]) -> str:
     finding = car.knowledge.findings.get(seen.id)
     if finding is None:
         return ""
+    if seen.state == "present" and seen.id in car.ruled:
+        return "left unscored, because a rule has moved the priors for it already"
     special = [
         key
         for key in present - {seen.id}

@@ -3,7 +3,8 @@
 A rule holds when everything it states holds: contexts set, findings seen or answered
 as absent, codes there or proven absent. A rule that states nothing a case can say is
 for a person and is left alone. A rule may replace a context or a finding that would
-otherwise weigh on the same cause a second time.
+otherwise weigh on the same cause a second time: the context then has no factor on that
+cause, the finding is left unscored.
 """
 
 from __future__ import annotations

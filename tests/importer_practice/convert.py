@@ -35,7 +35,9 @@ def convert_file(source: Path, folder: Path) -> int:
 def case_document(case: Mapping[str, Any]) -> dict[str, Any]:
     """Return the case document of one practice case, without its truth."""
     contexts = [key for phrase in case["context"] for key in CONTEXTS[phrase]]
-    snapshot = next((c["freeze_frame"] for c in case["codes"] if c.get("freeze_frame")), {})
+    snapshot: dict[str, Any] = next(
+        (c["freeze_frame"] for c in case["codes"] if c.get("freeze_frame")), {}
+    )
     return {
         "format": "drypark-case/1",
         "case": f"practice-{_number(case)}",

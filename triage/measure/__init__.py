@@ -1,0 +1,1 @@
+"""Measured values: against a limit, and what they say."""
