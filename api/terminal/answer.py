@@ -117,7 +117,7 @@ def _checks(answer: Answer, page: Page) -> None:
             _check(answer, row, page)
     if answer.stop_reason:
         page.gap()
-        page.line(f"The list ends here: {answer.stop_reason}", indent=2)
+        page.line(answer.stop_reason, indent=2)
 
 
 def _check(answer: Answer, row: CheckRow, page: Page) -> None:

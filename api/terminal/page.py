@@ -106,7 +106,7 @@ class Page:
             for row in self._wrapped(text, start, f"{edge} {' ' * 11}") if text else ():
                 self._write(row)
 
-    def range_bar(self, low: float, here: float, high: float, *, columns: int = 30) -> str:
+    def range_bar(self, low: float, here: float, high: float, *, columns: int = 24) -> str:
         """Return a thin bar from 0 to 1 that shows a range and a point in it."""
         dot, dash, mark = self.block("·", "."), self.block("─", "-"), self.block("●", "o")
         cells = [dot] * columns
