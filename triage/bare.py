@@ -17,8 +17,8 @@ from numba.extending import intrinsic
 __all__ = ["bare"]
 
 
-@intrinsic  # type: ignore[untyped-decorator]
-def bare(typing_context: Any, array: Any) -> Any:  # noqa: ARG001
+@intrinsic
+def bare(typing_context: Any, array: Any) -> Any:
     """Return a view of `array` that is not reference counted."""
     if not isinstance(array, types.Array):
         return None

@@ -13,12 +13,12 @@ import numpy as np
 
 from triage.arrays import Floats
 from triage.compiling import WIDTH_BUDGET, Evidence
-from triage.errors import ImpossibleEvidenceError
 from triage.exact import stand
 from triage.model import Network
 from triage.what_if import both_sides
 
 __all__ = ["CheckValue", "check_values"]
+
 
 @dataclass(frozen=True, slots=True)
 class CheckValue:

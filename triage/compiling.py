@@ -16,7 +16,7 @@ import numpy as np
 
 from triage.arrays import Flags, Floats, Ints
 from triage.errors import InferenceTooLargeError, ParameterError
-from triage.folding import fold, keep_ancestors, neighbours
+from triage.folding import Links, fold, keep_ancestors
 from triage.model import Network, NetworkArrays
 from triage.planning import Plan, make_plan
 from triage.sweeping import sweep
@@ -28,6 +28,7 @@ __all__ = [
     "Evidence",
     "compile_case",
     "is_possible",
+    "links_of",
     "read_evidence",
 ]
 
@@ -106,7 +107,6 @@ class Compiled:
             observed and something kept depends on it.
         """
         unary, gate = weights
-        arrays = self.network.arrays
         if self.seen[node] < 0:
             axis, collector = self.value_axis[node], self.collector_axis[node]
             if collector >= 0:
@@ -121,20 +121,23 @@ class Compiled:
         if self.collector_axis[node] >= 0:
             gate[self.collector_axis[node], :, :, lane] = 1.0
             return True
+        return self._unfold(unary[:, :, lane], node)
+
+    def _unfold(self, unary: Floats, node: int) -> bool:
+        """Take the weights of an observed node without a collector off its parents."""
+        arrays = self.network.arrays
         links = slice(arrays.pointer[node], arrays.pointer[node + 1])
         strengths, axes = arrays.strengths[links], self.value_axis[arrays.parents[links]]
         live = (axes >= 0) & (strengths > 0.0)
+        on = _seen_on(arrays, self.seen, node)
         if self.seen[node] == 0:
-            if np.any(strengths[live] >= 1.0):
-                return False
-            np.divide.at(unary[:, 1, lane], axes[live], 1.0 - strengths[live])
-            return True
-        for axis, strength in zip(axes[live], strengths[live], strict=True):
-            on = _seen_on(arrays, self.seen, node)
-            if on <= 0.0:
-                return False
-            unary[axis, 0, lane] /= on
-            unary[axis, 1, lane] /= on + (1.0 - on) * strength
+            weights = np.stack([np.ones(int(live.sum())), 1.0 - strengths[live]])
+        else:
+            weights = np.stack([np.full(int(live.sum()), on), on + (1.0 - on) * strengths[live]])
+        if np.any(weights <= 0.0):
+            return False
+        np.divide.at(unary[:, 0], axes[live], weights[0])
+        np.divide.at(unary[:, 1], axes[live], weights[1])
         return True
 
     @cached_property
@@ -157,11 +160,10 @@ class Compiled:
         """
         arrays = self.network.arrays
         keep = (self.value_axis >= 0) | (self.seen >= 0)
-        folded = fold(
-            base, arrays.pointer, arrays.parents, strengths, keep, self.seen, self.ratio
-        )
-        plan = self.plan._replace(link_strength=folded[8][self.plan.link_order])
-        _, marginal, _ = sweep(plan, folded[4][:, :, None], folded[5][:, :, :, None], True)
+        links = Links(base, arrays.pointer, arrays.parents, strengths)
+        folded = fold(links, keep, self.seen, self.ratio)
+        plan = self.plan._replace(link_strength=folded.link_strength[self.plan.link_order])
+        _, marginal, _ = sweep(plan, folded.unary[:, :, None], folded.gate[:, :, :, None], True)
         out = np.where(np.diff(arrays.pointer) == 0, base, np.nan)
         inside = self.value_axis >= 0
         out[inside] = marginal[self.value_axis[inside], 0]
@@ -181,6 +183,12 @@ def _seen_on(arrays: NetworkArrays, seen: Ints, node: int) -> float:
         if seen[arrays.parents[k]] == 1:
             on += (1.0 - on) * float(arrays.strengths[k])
     return on
+
+
+def links_of(network: Network) -> Links:
+    """Return the network as the kernel takes it."""
+    arrays = network.arrays
+    return Links(arrays.base, arrays.pointer, arrays.parents, arrays.strengths)
 
 
 def read_evidence(network: Network, evidence: Evidence) -> tuple[Ints, Floats]:
@@ -237,20 +245,21 @@ def compile_case(
     """
     arrays = network.arrays
     seen, ratio = read_evidence(network, evidence)
-    links = (arrays.pointer, arrays.parents, arrays.strengths)
+    links = links_of(network)
     wanted = (seen >= 0) | (ratio != 1.0)
     if all_causes:
         wanted |= (arrays.is_cause == 1) & (np.diff(arrays.pointer) > 0)
-    keep = keep_ancestors(*links, wanted)
-    folded = fold(arrays.base, *links, keep, seen, ratio)
-    value_axis, collector_axis, axis_node, axis_sort, unary, gate, *rest = folded
-    link_value, link_collector, link_strength, log_constant = rest
-    graph = neighbours(axis_node, axis_sort, value_axis, link_value, link_collector)
-    plan = make_plan(
-        graph, axis_node, axis_sort, value_axis, (link_value, link_collector, link_strength)
-    )
+    folded = fold(links, keep_ancestors(links, wanted), seen, ratio)
     compiled = Compiled(
-        network, seen, ratio, value_axis, collector_axis, unary, gate, plan, log_constant
+        network,
+        seen,
+        ratio,
+        folded.value_axis,
+        folded.collector_axis,
+        folded.unary,
+        folded.gate,
+        make_plan(folded),
+        float(folded.constant[0]),
     )
     if compiled.width > budget or compiled.plan.cost > WORK_BUDGET:
         raise InferenceTooLargeError(compiled.width, budget)

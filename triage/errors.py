@@ -84,7 +84,9 @@ class UnknownTermError(TriageError):
 
     def __init__(self, kind: str, term: str, known: Collection[str], *, where: str = "") -> None:
         self.kind, self.term, self.where = kind, term, where
-        self.nearest: Sequence[str] = difflib.get_close_matches(term, sorted(known), n=3, cutoff=0.5)
+        self.nearest: Sequence[str] = difflib.get_close_matches(
+            term, sorted(known), n=3, cutoff=0.5
+        )
         at = f" at {where}" if where else ""
         if self.nearest:
             remedy = "did you mean " + " or ".join(repr(near) for near in self.nearest)
@@ -96,9 +98,7 @@ class UnknownTermError(TriageError):
 class PlaceError(TriageError):
     """A thing was put where it cannot be."""
 
-    def __init__(
-        self, term: str, place: str, allowed: Collection[str], *, where: str = ""
-    ) -> None:
+    def __init__(self, term: str, place: str, allowed: Collection[str], *, where: str = "") -> None:
         self.term, self.place, self.allowed, self.where = term, place, tuple(allowed), where
         at = f" at {where}" if where else ""
         super().__init__(

@@ -107,9 +107,21 @@ def stand(
     evidence: Evidence,
     *,
     all_causes: bool = False,
+    rough: bool = False,
     budget: int = WIDTH_BUDGET,
 ) -> Standing:
-    """Compile and evaluate a case as it is; options as in `compile_case`."""
+    """Compile and evaluate a case as it is.
+
+    Parameters
+    ----------
+    network, evidence, all_causes, budget : as in `compile_case`
+    rough : work out the causes that nothing seen depends on as if their parents
+        were independent: cheap, and good enough where only their size counts
+
+    Raises
+    ------
+    As `posterior` does.
+    """
     compiled = compile_case(network, evidence, all_causes=all_causes, budget=budget)
     logs, chance = compiled.evaluate(*compiled.lanes(1))
     if not np.isfinite(logs[0]):
@@ -117,8 +129,26 @@ def stand(
     arrays = network.arrays
     rows = np.flatnonzero(arrays.is_cause == 1)
     now = chance[:, 0]
-    keys = list(network.nodes)
-    loose = [keys[row] for row in rows if np.isnan(now[row])]
-    for key, p in chances(compiled, now, float(logs[0]), loose).items():
-        now[arrays.index[key]] = p
+    loose = [int(row) for row in rows if np.isnan(now[row])]
+    if rough:
+        for row in loose:  # in topological order: parents that are causes come first
+            now[row] = _as_if_independent(network, now, row)
+    else:
+        keys = list(network.nodes)
+        exact = chances(compiled, now, float(logs[0]), [keys[row] for row in loose])
+        for key, p in exact.items():
+            now[arrays.index[key]] = p
     return Standing(compiled, rows, now, float(logs[0]))
+
+
+def _as_if_independent(network: Network, chance: Floats, row: int) -> float:
+    """Return the noisy-OR of the parents' chances; an unknown parent by the same rule."""
+    arrays = network.arrays
+    off = 1.0 - float(arrays.base[row])
+    for k in range(arrays.pointer[row], arrays.pointer[row + 1]):
+        parent = int(arrays.parents[k])
+        p = float(chance[parent])
+        if np.isnan(p):
+            p = _as_if_independent(network, chance, parent)
+        off *= 1.0 - p * float(arrays.strengths[k])
+    return 1.0 - off

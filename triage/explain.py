@@ -94,8 +94,7 @@ def leave_one_out(
             lane
             for lane, item in enumerate(batch)
             if not all(
-                seen[node] <= 1
-                and state.compiled.forget((unary, gate), lane, index[node], value)
+                seen[node] <= 1 and state.compiled.forget((unary, gate), lane, index[node], value)
                 for node, value in said(item)
             )
         ]

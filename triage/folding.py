@@ -18,196 +18,227 @@ likelihood ratios: nothing is ever subtracted, so nothing can cancel.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numba import njit
 
 from triage.arrays import Flags, Floats, Ints
 
-__all__ = ["GATE", "PRESENT", "VALUE", "fold", "keep_ancestors", "neighbours"]
+__all__ = [
+    "GATE",
+    "PRESENT",
+    "VALUE",
+    "Folded",
+    "Links",
+    "fold",
+    "keep_ancestors",
+    "neighbours",
+]
 
 VALUE, GATE, PRESENT = 0, 1, 2  # sorts of axis
 
 
+class Links(NamedTuple):
+    """A network as numbers, nodes in topological order."""
+
+    base: Floats  # prior or leak of each node
+    pointer: Ints  # links of node i are pointer[i]:pointer[i + 1]
+    parents: Ints
+    strengths: Floats
+
+
+class Folded(NamedTuple):
+    """The axes and factors of one case."""
+
+    value_axis: Ints  # of each node, -1 for none
+    collector_axis: Ints
+    axis_node: Ints  # of each axis
+    axis_sort: Ints  # VALUE, GATE or PRESENT
+    unary: Floats  # (axes, 2) weights of the value axes
+    gate: Floats  # (axes, 2, 2) [collected, value] of the collector axes
+    link_value: Ints  # the links that remain, by axis
+    link_collector: Ints
+    link_strength: Floats
+    constant: Floats  # (1,) natural log of what no axis is needed for
+    used: Ints  # (2,) numbers of axes and of links
+
+
 @njit(cache=True)
-def keep_ancestors(pointer: Ints, parents: Ints, strengths: Floats, wanted: Flags) -> Flags:
+def keep_ancestors(links: Links, wanted: Flags) -> Flags:
     """Return the wanted nodes and all from which they can be reached.
 
-    Nodes are in topological order. Links of strength zero lead nowhere.
+    Links of strength zero lead nowhere.
     """
     keep = wanted.copy()
     for node in range(wanted.shape[0] - 1, -1, -1):
         if keep[node]:
-            for k in range(pointer[node], pointer[node + 1]):
-                if strengths[k] > 0.0:
-                    keep[parents[k]] = True
+            for k in range(links.pointer[node], links.pointer[node + 1]):
+                if links.strengths[k] > 0.0:
+                    keep[links.parents[k]] = True
     return keep
 
 
 @njit(cache=True)
-def _own_chance(
-    node: int, base: Floats, pointer: Ints, parents: Ints, strengths: Floats, seen: Ints
-) -> float:
-    """Return P(node stays off) from its leak and its parents seen present."""
-    off = 1.0 - base[node]
-    for k in range(pointer[node], pointer[node + 1]):
-        if seen[parents[k]] == 1:
-            off *= 1.0 - strengths[k]
-    return off
+def _alone(links: Links, node: int, seen: Ints) -> tuple[float, float]:
+    """Return P(off) and P(on) from the leak and the parents seen present.
+
+    Both are built up, neither is taken from one, so that neither loses digits.
+    """
+    off, on = 1.0 - links.base[node], links.base[node]
+    for k in range(links.pointer[node], links.pointer[node + 1]):
+        if seen[links.parents[k]] == 1:
+            off *= 1.0 - links.strengths[k]
+            on = on + (1.0 - on) * links.strengths[k]
+    return off, on
 
 
 @njit(cache=True)
-def _on_chance(
-    node: int, base: Floats, pointer: Ints, parents: Ints, strengths: Floats, seen: Ints
-) -> float:
-    """Return P(node is on) likewise, without subtracting from one."""
-    on = base[node]
-    for k in range(pointer[node], pointer[node + 1]):
-        if seen[parents[k]] == 1:
-            on = on + (1.0 - on) * strengths[k]
-    return on
-
-
-@njit(cache=True)
-def _open_parents(
-    node: int, pointer: Ints, parents: Ints, strengths: Floats, seen: Ints
-) -> tuple[int, int]:
+def _open_parents(links: Links, node: int, seen: Ints) -> tuple[int, int]:
     """Return how many parents are unobserved, and the link index of the last."""
     count, last = 0, -1
-    for k in range(pointer[node], pointer[node + 1]):
-        if seen[parents[k]] < 0 and strengths[k] > 0.0:
+    for k in range(links.pointer[node], links.pointer[node + 1]):
+        if seen[links.parents[k]] < 0 and links.strengths[k] > 0.0:
             count += 1
             last = k
     return count, last
 
 
 @njit(cache=True)
-def fold(
-    base: Floats,
-    pointer: Ints,
-    parents: Ints,
-    strengths: Floats,
-    keep: Flags,
-    seen: Ints,
-    ratio: Floats,
-) -> tuple[Ints, Ints, Ints, Ints, Floats, Floats, Ints, Ints, Floats, float]:
+def _fold_absent(links: Links, node: int, seen: Ints, out: Folded) -> None:
+    """Fold a node seen absent: weights on its parents, no axis."""
+    out.constant[0] += np.log(_alone(links, node, seen)[0])
+    for k in range(links.pointer[node], links.pointer[node + 1]):
+        if seen[links.parents[k]] < 0 and links.strengths[k] > 0.0:
+            out.unary[out.value_axis[links.parents[k]], 1] *= 1.0 - links.strengths[k]
+
+
+@njit(cache=True)
+def _collect(links: Links, node: int, seen: Ints, sort: int, out: Folded) -> int:
+    """Give a node its collector axis with the links of its open parents; return it."""
+    axis = out.used[0]
+    out.collector_axis[node] = axis
+    out.axis_node[axis], out.axis_sort[axis] = node, sort
+    for k in range(links.pointer[node], links.pointer[node + 1]):
+        if seen[links.parents[k]] < 0 and links.strengths[k] > 0.0:
+            at = out.used[1]
+            out.link_value[at] = out.value_axis[links.parents[k]]
+            out.link_collector[at] = axis
+            out.link_strength[at] = links.strengths[k]
+            out.used[1] += 1
+    out.used[0] += 1
+    return axis
+
+
+@njit(cache=True)
+def _fold_present(links: Links, node: int, seen: Ints, out: Folded) -> None:
+    """Fold a node seen present: a collector, or weights on its only parent."""
+    off, on = _alone(links, node, seen)
+    count, last = _open_parents(links, node, seen)
+    if count == 0:
+        out.constant[0] += np.log(on)
+    elif count == 1:
+        axis = out.value_axis[links.parents[last]]
+        out.unary[axis, 0] *= on
+        out.unary[axis, 1] *= on + off * links.strengths[last]
+    else:
+        axis = _collect(links, node, seen, PRESENT, out)
+        out.gate[axis, 0, 0], out.gate[axis, 1, 0] = on, 1.0
+
+
+@njit(cache=True)
+def _fold_hidden(links: Links, node: int, seen: Ints, ratio: float, out: Folded) -> None:
+    """Fold an unobserved node: a value axis, and a collector when it has open parents."""
+    off, on = _alone(links, node, seen)
+    axis = out.used[0]
+    out.value_axis[node] = axis
+    out.axis_node[axis], out.axis_sort[axis] = node, VALUE
+    out.used[0] += 1
+    if _open_parents(links, node, seen)[0] == 0:
+        out.unary[axis, 0], out.unary[axis, 1] = off, on * ratio
+        return
+    gate = out.gate[_collect(links, node, seen, GATE, out)]
+    gate[0, 0], gate[0, 1] = off, on * ratio
+    gate[1, 0], gate[1, 1] = 0.0, ratio
+
+
+@njit(cache=True)
+def fold(links: Links, keep: Flags, seen: Ints, ratio: Floats) -> Folded:
     """Return the axes and factors of one case.
 
     Parameters
     ----------
-    base, pointer, parents, strengths : the network, nodes in topological order;
-        links of node ``i`` are ``pointer[i]:pointer[i + 1]``
+    links : the network
     keep : nodes to look at
     seen : 1 present, 0 absent, -1 not observed
     ratio : likelihood ratio of soft evidence, 1 where there is none
-
-    Returns
-    -------
-    value_axis, collector_axis : axis of each node, -1 for none
-    axis_node, axis_sort : node and sort (VALUE, GATE, PRESENT) of each axis
-    unary : (axes, 2) weights of the value axes
-    gate : (axes, 2, 2) gates of the collector axes, [collected, value]
-    link_value, link_collector, link_strength : the links that remain
-    log_constant : natural log of what no axis is needed for
     """
-    total = base.shape[0]
-    value_axis = np.full(total, -1, np.int64)
-    collector_axis = np.full(total, -1, np.int64)
-    axis_node = np.empty(2 * total, np.int64)
-    axis_sort = np.empty(2 * total, np.int64)
-    unary = np.ones((2 * total, 2))
-    gate = np.ones((2 * total, 2, 2))
-    link_value = np.empty(parents.shape[0], np.int64)
-    link_collector = np.empty(parents.shape[0], np.int64)
-    link_strength = np.empty(parents.shape[0])
-    axes, links, log_constant = 0, 0, 0.0
+    total, many = links.base.shape[0], links.parents.shape[0]
+    out = Folded(
+        np.full(total, -1, np.int64),
+        np.full(total, -1, np.int64),
+        np.empty(2 * total, np.int64),
+        np.empty(2 * total, np.int64),
+        np.ones((2 * total, 2)),
+        np.ones((2 * total, 2, 2)),
+        np.empty(many, np.int64),
+        np.empty(many, np.int64),
+        np.empty(many),
+        np.zeros(1),
+        np.zeros(2, np.int64),
+    )
     for node in range(total):
         if not keep[node]:
             continue
-        off = _own_chance(node, base, pointer, parents, strengths, seen)
-        on = _on_chance(node, base, pointer, parents, strengths, seen)
-        count, last = _open_parents(node, pointer, parents, strengths, seen)
         if seen[node] == 0:
-            log_constant += np.log(off)
-            for k in range(pointer[node], pointer[node + 1]):
-                if seen[parents[k]] < 0 and strengths[k] > 0.0:
-                    unary[value_axis[parents[k]], 1] *= 1.0 - strengths[k]
-            continue
-        if seen[node] == 1:
-            if count == 0:
-                log_constant += np.log(on * ratio[node])
-                continue
-            log_constant += np.log(ratio[node])
-            if count == 1:
-                axis = value_axis[parents[last]]
-                unary[axis, 0] *= on
-                unary[axis, 1] *= on + off * strengths[last]
-                continue
+            _fold_absent(links, node, seen, out)
+        elif seen[node] == 1:
+            _fold_present(links, node, seen, out)
         else:
-            value_axis[node] = axes
-            axis_node[axes], axis_sort[axes] = node, VALUE
-            if count == 0:
-                unary[axes, 0] = off
-                unary[axes, 1] = on * ratio[node]
-            axes += 1
-            if count == 0:
-                continue
-        collector_axis[node] = axes
-        axis_node[axes] = node
-        if seen[node] == 1:
-            axis_sort[axes] = PRESENT
-            gate[axes, 0, 0], gate[axes, 1, 0] = on, 1.0
-        else:
-            axis_sort[axes] = GATE
-            gate[axes, 0, 0], gate[axes, 0, 1] = off, on * ratio[node]
-            gate[axes, 1, 0], gate[axes, 1, 1] = 0.0, ratio[node]
-        for k in range(pointer[node], pointer[node + 1]):
-            if seen[parents[k]] < 0 and strengths[k] > 0.0:
-                link_value[links] = value_axis[parents[k]]
-                link_collector[links] = axes
-                link_strength[links] = strengths[k]
-                links += 1
-        axes += 1
-    return (
-        value_axis,
-        collector_axis,
-        axis_node[:axes],
-        axis_sort[:axes],
-        unary[:axes],
-        gate[:axes],
-        link_value[:links],
-        link_collector[:links],
-        link_strength[:links],
-        log_constant,
+            _fold_hidden(links, node, seen, ratio[node], out)
+    axes, left = out.used[0], out.used[1]
+    return Folded(
+        out.value_axis,
+        out.collector_axis,
+        out.axis_node[:axes],
+        out.axis_sort[:axes],
+        out.unary[:axes],
+        out.gate[:axes],
+        out.link_value[:left],
+        out.link_collector[:left],
+        out.link_strength[:left],
+        out.constant,
+        out.used,
     )
 
 
 @njit(cache=True)
-def neighbours(
-    axis_node: Ints, axis_sort: Ints, value_axis: Ints, link_value: Ints, link_collector: Ints
-) -> tuple[Ints, Ints]:
+def neighbours(folded: Folded) -> tuple[Ints, Ints]:
     """Return the interaction graph of the axes: neighbours of each, as starts and a list."""
-    total = axis_node.shape[0]
+    total = folded.axis_node.shape[0]
     start = np.zeros(total + 1, np.int64)
-    for k in range(link_value.shape[0]):
-        start[link_value[k] + 1] += 1
-        start[link_collector[k] + 1] += 1
+    for k in range(folded.link_value.shape[0]):
+        start[folded.link_value[k] + 1] += 1
+        start[folded.link_collector[k] + 1] += 1
     for b in range(total):
-        if axis_sort[b] == GATE:
+        if folded.axis_sort[b] == GATE:
             start[b + 1] += 1
-            start[value_axis[axis_node[b]] + 1] += 1
+            start[folded.value_axis[folded.axis_node[b]] + 1] += 1
     for axis in range(total):
         start[axis + 1] += start[axis]
     fill = start[:-1].copy()
     around = np.empty(start[total], np.int64)
-    for k in range(link_value.shape[0]):
-        a, b = link_value[k], link_collector[k]
-        around[fill[a]], around[fill[b]] = b, a
-        fill[a] += 1
-        fill[b] += 1
+    for k in range(folded.link_value.shape[0]):
+        _join_edge(folded.link_value[k], folded.link_collector[k], fill, around)
     for b in range(total):
-        if axis_sort[b] == GATE:
-            a = value_axis[axis_node[b]]
-            around[fill[a]], around[fill[b]] = b, a
-            fill[a] += 1
-            fill[b] += 1
+        if folded.axis_sort[b] == GATE:
+            _join_edge(folded.value_axis[folded.axis_node[b]], b, fill, around)
     return start, around
+
+
+@njit(cache=True)
+def _join_edge(a: int, b: int, fill: Ints, around: Ints) -> None:
+    """Write two axes as each other's neighbours."""
+    around[fill[a]], around[fill[b]] = b, a
+    fill[a] += 1
+    fill[b] += 1

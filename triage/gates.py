@@ -28,42 +28,42 @@ class Trigger(Protocol):
     """One way to open a gate: every condition it lists holds."""
 
     @property
-    def findings(self) -> Sequence[str]: ...  # noqa: D102
+    def findings(self) -> Sequence[str]: ...
     @property
-    def contexts(self) -> Sequence[str]: ...  # noqa: D102
+    def contexts(self) -> Sequence[str]: ...
     @property
-    def codes(self) -> Sequence[str]: ...  # noqa: D102
+    def codes(self) -> Sequence[str]: ...
     @property
-    def verdicts(self) -> Sequence[str]: ...  # noqa: D102
+    def verdicts(self) -> Sequence[str]: ...
     @property
-    def chance_of(self) -> str: ...  # noqa: D102
+    def chance_of(self) -> str: ...
     @property
-    def chance_above(self) -> float: ...  # noqa: D102
+    def chance_above(self) -> float: ...
     @property
-    def facts(self) -> Sequence[str]: ...  # noqa: D102
+    def facts(self) -> Sequence[str]: ...
     @property
-    def min_age_years(self) -> float: ...  # noqa: D102
+    def min_age_years(self) -> float: ...
     @property
-    def salted_only(self) -> bool: ...  # noqa: D102
+    def salted_only(self) -> bool: ...
     @property
-    def level(self) -> str: ...  # noqa: D102
+    def level(self) -> str: ...
     @property
-    def because(self) -> str: ...  # noqa: D102
+    def because(self) -> str: ...
 
 
 class Gate(Protocol):
     """A gate as the knowledge states it."""
 
     @property
-    def id(self) -> str: ...  # noqa: D102
+    def id(self) -> str: ...
     @property
-    def level(self) -> str: ...  # noqa: D102
+    def level(self) -> str: ...
     @property
-    def triggers(self) -> Sequence[Trigger]: ...  # noqa: D102
+    def triggers(self) -> Sequence[Trigger]: ...
     @property
-    def closes_on(self) -> Sequence[str]: ...  # noqa: D102
+    def closes_on(self) -> Sequence[str]: ...
     @property
-    def always(self) -> bool: ...  # noqa: D102
+    def always(self) -> bool: ...
 
 
 @dataclass(frozen=True, slots=True)

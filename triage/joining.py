@@ -152,17 +152,43 @@ def _digits(index: int, inner: int, count: int) -> tuple[int, int]:
 
 
 @njit(cache=True)
+def _corner(index: int, count: int) -> int:
+    """Return the base-3 index whose digits are 0 or 2 where the bits are 0 or 1."""
+    at, digit = 0, 1
+    for _ in range(count):
+        at += 2 * digit * (index & 1)
+        index >>= 1
+        digit *= 3
+    return at
+
+
+@njit(cache=True)
+def _add_up(grown: Floats, inner: int, width: int, back: bool) -> None:
+    """Fill the "all" digits from "off" and "on"; or transposed, give them back."""
+    digit, lanes = 1, grown.shape[1]
+    for _ in range(inner):
+        for i in range(grown.shape[0] // width):
+            if (i // digit) % 3 != 1:
+                continue
+            here, low, high = i * width, (i - digit) * width, (i + digit) * width
+            for j in range(width):
+                for b in range(lanes):
+                    if back:
+                        grown[low + j, b] += grown[here + j, b]
+                        grown[high + j, b] += grown[here + j, b]
+                    else:
+                        grown[here + j, b] = grown[low + j, b] + grown[high + j, b]
+        digit *= 3
+
+
+@njit(cache=True)
 def _grow(message: Floats, where: Layout, outer: tuple[int, int], grown: Floats) -> None:
     """Fill (3**inner * 2**plain, lanes): off, all, on on each inner shared axis."""
     on, both = outer
     width, lanes = where.plain_at.shape[0], message.shape[1]
     grown[:] = 0.0
     for i in range(1 << where.inner):
-        at, digit, left = 0, 1, i
-        for _ in range(where.inner):
-            at += 2 * digit * (left & 1)
-            left >>= 1
-            digit *= 3
+        at = _corner(i, where.inner)
         part = both
         while True:
             base = where.message_at[i | on | part]
@@ -172,15 +198,7 @@ def _grow(message: Floats, where: Layout, outer: tuple[int, int], grown: Floats)
             if part == 0:
                 break
             part = (part - 1) & both
-    digit = 1
-    for _ in range(where.inner):
-        for i in range(grown.shape[0] // width):
-            if (i // digit) % 3 == 1:
-                low, high = (i - digit) * width, (i + digit) * width
-                for j in range(width):
-                    for b in range(lanes):
-                        grown[i * width + j, b] = grown[low + j, b] + grown[high + j, b]
-        digit *= 3
+    _add_up(grown, where.inner, width, False)
 
 
 @njit(cache=True)
@@ -188,23 +206,9 @@ def _grow_back(grown: Floats, where: Layout, outer: tuple[int, int], message: Fl
     """Transpose of `_grow`: add to the message's derivative; spoils `grown`."""
     on, both = outer
     width, lanes = where.plain_at.shape[0], message.shape[1]
-    digit = 1
-    for _ in range(where.inner):
-        for i in range(grown.shape[0] // width):
-            if (i // digit) % 3 == 1:
-                low, high = (i - digit) * width, (i + digit) * width
-                for j in range(width):
-                    for b in range(lanes):
-                        flow = grown[i * width + j, b]
-                        grown[low + j, b] += flow
-                        grown[high + j, b] += flow
-        digit *= 3
+    _add_up(grown, where.inner, width, True)
     for i in range(1 << where.inner):
-        at, digit, left = 0, 1, i
-        for _ in range(where.inner):
-            at += 2 * digit * (left & 1)
-            left >>= 1
-            digit *= 3
+        at = _corner(i, where.inner)
         part = both
         while True:
             base = where.message_at[i | on | part]
@@ -324,9 +328,7 @@ def join(table: Floats, message: Floats, out: Floats, meeting: tuple[Ints, Ints]
     packed, result = np.empty(shape), np.zeros(shape)
     _pack(table, where, where.read, packed)
     grown = np.empty((3**where.inner * width, lanes))
-    term_t, term_m, term_o = join_terms(
-        rows[SHARED_KIND], np.arange(where.inner), where.inner
-    )
+    term_t, term_m, term_o = join_terms(rows[SHARED_KIND], np.arange(where.inner), where.inner)
     outer_t, outer_m, outer_o = _outer_terms(meeting, where.inner)
     for k in range(outer_t.shape[0]):
         _grow(message, where, _digits(outer_m[k], where.inner, counts[0]), grown)
@@ -338,7 +340,10 @@ def join(table: Floats, message: Floats, out: Floats, meeting: tuple[Ints, Ints]
 
 @njit(cache=True)
 def join_back(
-    table: Floats, message: Floats, slopes: tuple[Floats, Floats, Floats], meeting: tuple[Ints, Ints]
+    table: Floats,
+    message: Floats,
+    slopes: tuple[Floats, Floats, Floats],
+    meeting: tuple[Ints, Ints],
 ) -> None:
     """Transpose of `join`.
 
@@ -360,9 +365,7 @@ def join_back(
     _pack(slope, where, where.write, above)
     grown = np.empty((3**where.inner * width, lanes))
     back = np.empty_like(grown)
-    term_t, term_m, term_o = join_terms(
-        rows[SHARED_KIND], np.arange(where.inner), where.inner
-    )
+    term_t, term_m, term_o = join_terms(rows[SHARED_KIND], np.arange(where.inner), where.inner)
     outer_t, outer_m, outer_o = _outer_terms(meeting, where.inner)
     for k in range(outer_t.shape[0]):
         outer = _digits(outer_m[k], where.inner, counts[0])

@@ -7,8 +7,8 @@ What is left, the *core*, is held as rows of bits, 64 axes a word, and ordered
 greedily [1]_: next is the axis whose neighbours miss the fewest edges
 (*min-fill*), or the fewest for each neighbour. No rule is best everywhere, so
 several orders are made, ties broken by a fixed sequence of noise, and the one
-with the least predicted work is kept. When the first orders are cheap no more
-are tried; when they are dear, more are worth their time.
+with the least predicted work is kept. Trying goes on for as long as the best
+order's own work would take.
 
 Work is counted in products: a join of two tables costs two for each axis of the
 result, and three for a collector axis that both have filled.
@@ -28,8 +28,8 @@ from triage.arrays import Bits, Flags, Ints
 
 __all__ = ["elimination", "popcount"]
 
-_TRIES = 32  # orders made at the most
-_CHEAP = 2e5  # work below which two orders are enough; doubles every four tries
+_TRIES = 160  # orders made at the most
+_TRY = 1e6  # products that are done in the time of one try
 
 
 @njit(cache=True, inline="always")
@@ -40,7 +40,7 @@ def popcount(word: np.uint64) -> int:
         (word >> np.uint64(2)) & np.uint64(0x3333333333333333)
     )
     word = (word + (word >> np.uint64(4))) & np.uint64(0x0F0F0F0F0F0F0F0F)
-    return np.int64((word * np.uint64(0x0101010101010101)) >> np.uint64(56))
+    return int((word * np.uint64(0x0101010101010101)) >> np.uint64(56))
 
 
 @njit(cache=True)
@@ -168,9 +168,9 @@ def _best_order(rows: Bits, collectors: Bits) -> tuple[Ints, float]:
     least = np.inf
     trial = np.empty(rows.shape[0], np.int64)
     for attempt in range(_TRIES):
-        if attempt >= 2 and least < _CHEAP * (1 << (attempt // 4)):
+        if attempt >= 2 and attempt * _TRY > least:
             break
-        _greedy(rows.copy(), attempt % 2, attempt // 2, trial)
+        _greedy(rows.copy(), 1 if attempt else 0, max(attempt - 1, 0), trial)
         work = _work(rows, collectors, trial, least)
         if work < least:
             least = work
@@ -262,6 +262,17 @@ def elimination(
     best, cost = _best_order(rows, words)
     for i in range(core.shape[0]):
         sequence[trimmed + i] = core[best[i]]
+    start, scope, position = _scopes(sequence, owner, (core, rows, best), trimmed)
+    return sequence, start, scope, position, cost + 4.0 * trimmed
+
+
+@njit(cache=True)
+def _scopes(
+    sequence: Ints, owner: Ints, kernel: tuple[Ints, Bits, Ints], trimmed: int
+) -> tuple[Ints, Ints, Ints]:
+    """Return each step's scope, as starts and a list, and the step of each axis."""
+    core, rows, best = kernel
+    total = sequence.shape[0]
     position = np.empty(total, np.int64)
     for step in range(total):
         position[sequence[step]] = step
@@ -287,4 +298,4 @@ def elimination(
                 scope[used + i] = core[near[where[i]]]
         used += count
         start[step + 1] = used
-    return sequence, start, scope[:used], position, cost + 4.0 * trimmed
+    return start, scope[:used], position

@@ -15,7 +15,7 @@ import numpy as np
 from numba import njit
 
 from triage.arrays import Floats, Ints
-from triage.folding import GATE
+from triage.folding import GATE, Folded, neighbours
 from triage.ordering import elimination
 from triage.tables import COLLECTING, GATED
 
@@ -76,10 +76,10 @@ def _largest_first(child_start: Ints, child: Ints, start: Ints) -> None:
 
 
 @njit(cache=True)
-def _roles(
-    start: Ints, scope: Ints, child_start: Ints, child: Ints, gated: Ints, sort: Ints
-) -> Ints:
+def _roles(tree: tuple[Ints, Ints], children: tuple[Ints, Ints], gated: Ints, sort: Ints) -> Ints:
     """Return the role of every scope entry; `gated` is the collector gated at each step."""
+    start, scope = tree
+    child_start, child = children
     role = np.full(scope.shape[0], -1, np.int64)
     for step in range(start.shape[0] - 1):
         for i in range(start[step], start[step + 1]):
@@ -95,20 +95,16 @@ def _roles(
 
 
 @njit(cache=True)
-def make_plan(
-    graph: tuple[Ints, Ints],
-    axis_node: Ints,
-    sort: Ints,
-    value_axis: Ints,
-    links: tuple[Ints, Ints, Floats],
-) -> Plan:
-    """Return the plan for the given axes and links (see `triage.folding`)."""
-    sequence, start, scope, position, cost = elimination(graph[0], graph[1], sort != 0)
+def make_plan(folded: Folded) -> Plan:
+    """Return the plan for the axes and links of a folded case."""
+    sort = folded.axis_sort
+    pointer, around = neighbours(folded)
+    sequence, start, scope, position, cost = elimination(pointer, around, sort != 0)
     steps = sequence.shape[0]
     partner = np.full(steps, -1, np.int64)
     for axis in range(steps):
         if sort[axis] == GATE:
-            other = value_axis[axis_node[axis]]
+            other = folded.value_axis[folded.axis_node[axis]]
             partner[axis], partner[other] = other, axis
     parent = np.full(steps, -1, np.int64)
     gated = np.full(steps, -1, np.int64)
@@ -120,9 +116,8 @@ def make_plan(
             gated[step] = partner[axis]
     child_start, child = _grouped(parent, steps)
     _largest_first(child_start, child, start)
-    role = _roles(start, scope, child_start, child, gated, sort)
-    link_value, link_collector, link_strength = links
-    owner = np.minimum(position[link_value], position[link_collector])
+    role = _roles((start, scope), (child_start, child), gated, sort)
+    owner = np.minimum(position[folded.link_value], position[folded.link_collector])
     link_start, by_step = _grouped(owner, steps)
     message_start = np.zeros(steps + 1, np.int64)
     for step in range(steps):
@@ -138,9 +133,9 @@ def make_plan(
         child_start,
         child,
         link_start,
-        link_value[by_step],
-        link_collector[by_step],
-        link_strength[by_step],
+        folded.link_value[by_step],
+        folded.link_collector[by_step],
+        folded.link_strength[by_step],
         by_step,
         message_start,
         cost,

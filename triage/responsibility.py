@@ -1,4 +1,4 @@
-"""Has a cause a part in what is complained of? Not the same as: is it there?
+"""Has a cause a part in what is complained of? That is not: is it there.
 
 An old car has many faults that have nothing to do with the lamp. A cause is
 *responsible* when it is present and at least one of its links towards the
@@ -26,7 +26,7 @@ from __future__ import annotations
 import numpy as np
 
 from triage.arrays import Floats, Ints
-from triage.compiling import Compiled
+from triage.compiling import Compiled, links_of
 from triage.folding import keep_ancestors
 
 __all__ = ["inhibited_ratio", "responsibility"]
@@ -67,7 +67,7 @@ def _silence(compiled: Compiled) -> Floats:
     """Return, for each node, the product of (1 - strength) over its links towards the evidence."""
     arrays = compiled.network.arrays
     told = (compiled.seen >= 0) | (compiled.ratio != 1.0)
-    used = keep_ancestors(arrays.pointer, arrays.parents, arrays.strengths, told)
+    used = keep_ancestors(links_of(compiled.network), told)
     out = np.ones(arrays.base.shape[0])
     child = np.repeat(np.arange(arrays.base.shape[0]), np.diff(arrays.pointer))
     live = used[child]

@@ -107,9 +107,7 @@ def plan_checks(
     return Plan(tuple(steps), stopped)
 
 
-def _by_setup(
-    first: Sequence[int], setups: Sequence[str], here: str, shop: Shop
-) -> list[int]:
+def _by_setup(first: Sequence[int], setups: Sequence[str], here: str, shop: Shop) -> list[int]:
     """Return the forced checks, nearest set-up first, each set-up in one go."""
     left, out = list(first), []
     while left:

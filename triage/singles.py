@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from numba import njit
 
-from triage.arrays import Floats, Ints
+from triage.arrays import Floats
 from triage.folding import VALUE
 from triage.planning import Plan
 from triage.tables import COLLECTING, EMPTY, GATED
@@ -19,9 +19,7 @@ __all__ = ["combine_singles", "combine_singles_back"]
 
 
 @njit(cache=True)
-def combine_singles(
-    plan: Plan, step: int, messages: Floats, first: int, ahead: Floats
-) -> int:
+def combine_singles(plan: Plan, step: int, messages: Floats, first: int, ahead: Floats) -> int:
     """Combine the step's single-axis messages; return the role of the own axis.
 
     Parameters
@@ -99,9 +97,7 @@ def combine_singles_back(
 
 
 @njit(cache=True)
-def _one_back(
-    messages: Floats, at: int, work: tuple[Floats, Floats, Floats], value: bool
-) -> None:
+def _one_back(messages: Floats, at: int, work: tuple[Floats, Floats, Floats], value: bool) -> None:
     """Replace one message by its derivative and take it into `behind`."""
     before, behind, slope = work
     for b in range(messages.shape[1]):

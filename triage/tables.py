@@ -96,9 +96,7 @@ def absorb_link_back(
 
 
 @njit(cache=True)
-def absorb_gate(
-    table: Floats, size: int, value_bit: int, collector_bit: int, gate: Floats
-) -> None:
+def absorb_gate(table: Floats, size: int, value_bit: int, collector_bit: int, gate: Floats) -> None:
     """Put the gate on: the collector axis turns from collecting to gated.
 
     gate : (2, 2, lanes), [collected, value]

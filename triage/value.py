@@ -36,8 +36,7 @@ from triage.what_if import views
 __all__ = ["Offer", "Outlook", "Verdict", "look_ahead"]
 
 Evidence = Mapping[str, bool | float]
-EFFORT = 6e7  # products spent on lanes: some tenths of a second
-_FEWEST = 8  # nodes that get a lane however dear the case is
+EFFORT = 3e7  # products spent on lanes: some tenths of a second
 
 
 class Verdict(Protocol):
@@ -167,7 +166,7 @@ def look_ahead(
 
 def _now(network: Network, evidence: Evidence) -> _Now:
     """Compile and evaluate the case as it is."""
-    state = stand(network, evidence)
+    state = stand(network, evidence, rough=True)
     rho = inhibited_ratio(state.compiled, state.rows, 1.0 - state.q)
     return _Now(state, rho, responsibility(state.q, rho))
 
@@ -209,7 +208,7 @@ def _ask(now: _Now, offers: Sequence[Offer], effort: float) -> dict[str, _Sides]
     compiled, index = state.compiled, state.compiled.network.arrays.index
     asked = list(dict.fromkeys(key for offer in offers for key, _, _ in _questions(offer)))
     open_ = [key for key in asked if compiled.seen[index[key]] < 0]
-    lanes = int(min(len(open_), max(_FEWEST, effort / max(compiled.plan.cost, 1.0))))
+    lanes = int(min(len(open_), effort / max(compiled.plan.cost, 1.0)))
     ranked = sorted(open_, key=lambda key: -_openness(now, index[key]))
     looked = views(compiled, state.chance, state.log_evidence, ranked[:lanes])
     out = {}

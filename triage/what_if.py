@@ -112,16 +112,16 @@ def both_sides(
     terms: list[_Term] = []
     for key in keys:
         row = arrays.index[key]
-        for on in (False, True):
+        for side in (False, True):
             if compiled.value_axis[row] >= 0:
-                terms.append(_Term(key, 1.0, {row: (0.0, 1.0) if on else (1.0, 0.0)}))
-                sides = 1
+                terms.append(_Term(key, 1.0, {row: (0.0, 1.0) if side else (1.0, 0.0)}))
+                many = 1
             else:
-                made = _terms(compiled, key, on=on)
-                sides = len(made)
+                made = _terms(compiled, key, on=side)
+                many = len(made)
                 terms += made
-            for term in terms[len(terms) - sides :]:
-                term.on = on
+            for term in terms[len(terms) - many :]:
+                term.on = side
     mass, after = _mixtures(compiled, chance, log_evidence, terms)
     owner = np.array([arrays.index[term.key] for term in terms], np.int64)
     is_on = np.array([term.on for term in terms], np.bool_)
@@ -129,7 +129,8 @@ def both_sides(
     for key in keys:
         row = arrays.index[key]
         mine = owner == row
-        off, on = (_average(after, mass, mine & (is_on == side)) for side in (False, True))
+        off = _average(after, mass, mine & ~is_on)
+        on = _average(after, mass, mine & is_on)
         p_on, p_off = float(mass[mine & is_on].sum()), float(mass[mine & ~is_on].sum())
         out[key] = View(p_on / (p_on + p_off), off, on)
     return out
@@ -146,7 +147,7 @@ def _average(after: Floats, mass: Floats, mine: Flags) -> Floats:
 
 
 def _clamped(compiled: Compiled, chance: Floats, keys: Sequence[str]) -> dict[str, View]:
-    """Views of nodes that have an axis: clamp the rarer side."""
+    """Look at nodes that have an axis: clamp the rarer side."""
     index = compiled.network.arrays.index
     unary, gate = compiled.lanes(_LANES)
     for lane, key in enumerate(keys):
@@ -172,7 +173,7 @@ def _two_sides(before: Floats, p: float, known: Floats, row: int, *, known_on: b
 def _unasked(
     compiled: Compiled, chance: Floats, log_evidence: float, keys: Sequence[str]
 ) -> dict[str, View]:
-    """Views of nodes without an axis: off from a mixture, on from what is left."""
+    """Look at nodes without an axis: off from a mixture, on from what is left."""
     arrays = compiled.network.arrays
     terms = [term for key in keys for term in _terms(compiled, key, on=False)]
     mass, after = _mixtures(compiled, chance, log_evidence, terms)
