@@ -8,7 +8,7 @@ tables out, `triage.sweeping` computes.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -37,8 +37,10 @@ Evidence = Mapping[str, bool | float]
 
 #: Largest table that is built, as the number of its axes: 2**24 numbers, 128 MB.
 WIDTH_BUDGET = 23
-#: Largest predicted work, in products: about a minute.
-WORK_BUDGET = 2e10
+#: Largest predicted work, in products: about half a minute.
+WORK_BUDGET = 5e9
+#: Messages wider than this take lanes one by one: eight lanes would need too much room.
+_WIDE = 17
 
 
 @dataclass(frozen=True)
@@ -67,8 +69,17 @@ class Compiled:
 
     def log_evidence(self, unary: Floats, gate: Floats) -> Floats:
         """Return log evidence (lanes,), from the upward sweep alone."""
-        logs = sweep(self.plan, unary, gate, False)[0]
-        return logs + self.log_constant
+        logs = [sweep(self.plan, u, g, False)[0] for u, g in self._batches(unary, gate)]
+        return np.concatenate(logs) + self.log_constant
+
+    def _batches(self, unary: Floats, gate: Floats) -> Iterator[tuple[Floats, Floats]]:
+        """Yield the lanes together, or one by one where together they need much room."""
+        step = unary.shape[2] if self.width <= _WIDE else 1
+        for lane in range(0, unary.shape[2], step):
+            yield (
+                np.ascontiguousarray(unary[:, :, lane : lane + step]),
+                np.ascontiguousarray(gate[:, :, :, lane : lane + step]),
+            )
 
     def evaluate(self, unary: Floats, gate: Floats) -> tuple[Floats, Floats]:
         """Return log evidence (lanes,) and P(on) of every node (nodes, lanes).
@@ -76,7 +87,9 @@ class Compiled:
         A node that was not kept, because nothing asked for depends on it, has
         its own base where it has no parents and `nan` where it has some.
         """
-        logs, marginal, _ = sweep(self.plan, unary, gate, True)
+        parts = [sweep(self.plan, u, g, True) for u, g in self._batches(unary, gate)]
+        logs = np.concatenate([part[0] for part in parts])
+        marginal = np.concatenate([part[1] for part in parts], axis=1)
         lanes = unary.shape[2]
         out = np.repeat(self._untouched()[:, None], lanes, axis=1)
         inside = self.value_axis >= 0
