@@ -203,11 +203,11 @@ def test_a_network_alone_can_be_compiled() -> None:
 def test_the_shipped_knowledge_compiles_for_a_car_of_which_nothing_is_known(
     shipped: Knowledge,
 ) -> None:
-    """834 placed nodes, and one node for each doing of a check with one verdict."""
+    """861 placed nodes, and one node for each doing of a check with one verdict."""
     compiled = compile_case(shipped, CaseInput())
     verdicts = {item.verdicts[0].node for item in compiled.checks} - {None}
 
-    assert len(compiled.network.nodes) == 834 + len(verdicts)
+    assert len(compiled.network.nodes) == 861 + len(verdicts)
     assert {item.setup for item in compiled.checks} <= set(shipped.setups)
     assert all(0.0 < v.p_found_if_off < 1.0 for i in compiled.checks for v in i.verdicts)
     assert all(0.0 < compiled.network.nodes[c].base < 0.5 for c in compiled.network.causes)

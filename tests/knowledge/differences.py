@@ -126,3 +126,61 @@ FACT_WORDS_LEFT = {
     "vf-hybrid-electric": {"dtc-misfire"},
     "vf-camera-radar": {"sy-assist-off"},
 }
+
+#: What decision 0011 (the reading as physics) added, changed or rejected.
+FINDINGS_ADDED = frozenset(
+    """
+    sy-acts-slippery sy-drag-after-braking sy-lights-aim sy-noise-stops-braking sy-onset-gradual
+    sy-onset-sudden sy-only-one-road sy-only-windy sy-rattle-idle sy-rear-hop
+    sy-turn-circle-uneven sy-vis-lead-loose sy-vis-nut-missing sy-wear-all-across
+    """.split()
+)
+CAUSE_ADDED = "rc-lining-contaminated"
+#: The first link number that the sources do not know; every later link is an addition.
+FIRST_ADDED_LINK = 1387
+#: Link -> strength of the sources, where the number alone changed.
+STRENGTHS_AT_FIRST = {
+    "lk-0126": 0.5,
+    "lk-0184": 0.5,
+    "lk-0186": 0.5,
+    "lk-0417": 0.35,
+    "lk-0668": 0.35,
+    "lk-1065": 0.4,
+}
+#: Links of the sources that are rejected now: split by side, or a route told twice.
+LINKS_REJECTED = frozenset(
+    """
+    lk-0034 lk-0063 lk-0100 lk-0243 lk-0317 lk-0363 lk-0712 lk-0773
+    lk-1049 lk-1077
+    """.split()
+)
+#: Context -> causes that got a factor.
+FACTORS_ADDED = {
+    "cx-brake-work-recent": {"rc-lining-contaminated"},
+    "cx-collision-repair": {"rc-road-or-load"},
+    "cx-hub-axle-recent": {"rc-lining-contaminated", "rc-normal-operation", "rc-road-or-load"},
+    "cx-repeat-visit": {"rc-normal-operation"},
+    "cx-steering-alignment-recent": {"rc-normal-operation", "rc-road-or-load"},
+    "cx-suspension-recent": {"rc-road-or-load"},
+}
+#: Checks and repairs that know the added cause.
+CHECKS_EXTENDED = frozenset({"ck-drum-look", "ck-rotor-measure"})
+REPAIRS_EXTENDED = frozenset({"rp-pads-rotors-axle", "rp-rear-shoes"})
+#: Rules that a finding made readable: rule -> finding.
+RULES_READABLE = {"or-10": "sy-only-one-road", "or-11": "sy-only-windy"}
+#: Gate -> finding of its one added trigger.
+TRIGGERS_ADDED = {"sg-wheel-separation": "sy-vis-nut-missing"}
+#: Findings whose customer words in the sources are not one but another number. Words that
+#: came later stand behind these.
+WORDS_AT_FIRST = {
+    **dict.fromkeys(("sy-hum-speed", "sy-lamp-awd", "sy-shimmy-bump", "sy-steer-jerk"), 2),
+    **dict.fromkeys(
+        """
+        sy-flat-spot sy-tyre-bulge sy-vis-boot-torn sy-vis-fluid-leak sy-vis-kerb-damage
+        sy-vis-mixed-tyres sy-vis-nut-rust-streak sy-vis-oil-strut sy-vis-recent-work
+        sy-vis-rust-scale sy-vis-wheel-tilt sy-wear-centre sy-wear-cup sy-wear-diagonal
+        sy-wear-feather sy-wear-inner sy-wear-one-fast sy-wear-outer sy-wear-shoulders
+        """.split(),
+        0,
+    ),
+}

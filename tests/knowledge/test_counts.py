@@ -1,6 +1,7 @@
 """The shipped knowledge holds what its sources state, no more and no less.
 
-The numbers are those that the catalogue and its review give for themselves. Rules of
+The numbers are those that the catalogue and its review give for themselves, plus what
+decision 0011 added (`differences.py`). Rules of
 the outside world are held against Directive 2014/45/EU, Annex I point 3 (table of the
 corrigendum OJ L 219, 22.8.2019, p. 25).
 """
@@ -13,20 +14,22 @@ import pytest
 from graph.load import load_knowledge
 from graph.placing import place_knowledge
 from graph.terms import SCOPES, Knowledge
+from tests.knowledge import differences
+from tests.knowledge.at_first import at_first
 
 #: Attribute -> how many the sources state. Gates: 21 rows of the safety notes.
 COUNTS = {
     "codes": 69,
-    "findings": 82 + 81,
+    "findings": 82 + 81 + 14,
     "states": 54 + 5,
-    "causes": 115 + 19,
+    "causes": 115 + 19 + 1,
     "checks": 111 + 33,
     "setups": 10,
     "repairs": 93 + 14,
     "gates": 21,
     "contexts": 34,
     "facts": 50,
-    "links": 1340 + 16 + 30,
+    "links": 1340 + 16 + 30 + 111,
     "curves": 7 + 7,
     "confounders": 17,
     "cause_groups": 34,
@@ -63,12 +66,15 @@ def test_every_collection_is_counted(shipped: Knowledge) -> None:
 
 
 def test_active_and_rejected_links_are_kept_apart(shipped: Knowledge) -> None:
-    """1,340 links work; 16 removed and 30 replaced ones stay with their reason."""
+    """1,340 less 10 plus 111 links work; 16 + 10 removed and 30 replaced ones keep a reason."""
     rejected = [link for link in shipped.links if link.deprecated]
+    later = {link.id for link in rejected if "decision 0011" in link.deprecated}
 
-    assert len(shipped.links) - len(rejected) == 1340
+    assert len(shipped.links) - len(rejected) == 1340 - 10 + 111
+    assert later == differences.LINKS_REJECTED
+    assert len(later) == 10
     assert sum("block" in link.deprecated for link in rejected) == 30
-    assert sum("block" not in link.deprecated for link in rejected) == 16
+    assert sum("block" not in link.deprecated for link in rejected) == 16 + 10
 
 
 def test_no_rejected_link_is_active_as_well(shipped: Knowledge) -> None:
@@ -88,20 +94,24 @@ def test_link_ids_are_numbered_without_a_gap(shipped: Knowledge) -> None:
 
 
 def test_contexts_hold_the_stated_number_of_factors(shipped: Knowledge) -> None:
-    """The review states 289 cause factors; salted roads work through a curve instead."""
+    """The review states 289 factors, 0011 adds 9; salted roads work through a curve instead."""
     factors = {key: len(context.odds) for key, context in shipped.contexts.items()}
 
-    assert sum(factors.values()) == 289
+    assert sum(map(len, differences.FACTORS_ADDED.values())) == 9
+    assert sum(factors.values()) == 289 + 9
     assert [key for key, count in factors.items() if count == 0] == ["cx-salted-road"]
 
 
 def test_the_placed_knowledge_has_no_loop(shipped: Knowledge) -> None:
-    """The review states 3,049 located links without loops on 833 nodes (we count 834)."""
-    placed = place_knowledge(shipped)
+    """The review states 3,049 located links without loops on 833 nodes (we count 834).
+
+    With decision 0011: 3,301 on 861, and still no loop.
+    """
+    first, placed = place_knowledge(at_first(shipped)), place_knowledge(shipped)
     arrows = nx.DiGraph((a.source, node) for node, into in placed.into.items() for a in into)
 
-    assert placed.links == 3049
-    assert len(placed.nodes) == 834
+    assert (first.links, len(first.nodes)) == (3049, 834)
+    assert (placed.links, len(placed.nodes)) == (3301, 861)
     assert nx.is_directed_acyclic_graph(arrows)
 
 

@@ -3,7 +3,8 @@
 The catalogue, its review and the merged link list are not part of this project. Name
 their folder in the environment variable DRYPARK_TRADE_SOURCES to run these tests;
 without it they are skipped, and the reason says how many. What differs on purpose is
-listed in `differences.py`; anything else that differs fails.
+listed in `differences.py`; anything else that differs fails. What decision 0011 changed is
+undone first (`at_first.py`).
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from tests.importer import read_knowledge
 from tests.importer.facts import rule_terms
 from tests.importer.tables import Row, ids_in, read_sections, section
 from tests.knowledge import differences
+from tests.knowledge.at_first import at_first
 
 Sections = dict[str, list[list[Row]]]
 FOLDER = Path(os.environ.get("DRYPARK_TRADE_SOURCES", "(not named)"))
@@ -41,8 +43,8 @@ def needs_sources(test: Callable[..., None]) -> Callable[..., None]:
 
 @pytest.fixture(scope="module")
 def shipped() -> Knowledge:
-    """Return the knowledge that is installed with the program."""
-    return load_knowledge()
+    """Return the knowledge that is installed with the program, as it was at first."""
+    return at_first(load_knowledge())
 
 
 @pytest.fixture(scope="module")
