@@ -129,7 +129,7 @@ def _check(answer: Answer, row: CheckRow, page: Page) -> None:
         ("how", row.how),
         ("CAUTION", row.caution),
         ("fooled by", row.fooled_by),
-        ("limit", row.limit_source),
+        ("limit", "" if row.limit_source == "self" else row.limit_source),
         ("with", row.tools),
         ("chance", f"to find something: {row.words} ({percent_words(row.chance_found)})"),
     ):
