@@ -1,0 +1,1 @@
+"""What touches the world: documents, the command line, the pages, the store."""
