@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-__all__ = ["PLACES", "SCOPES", "Place", "Provenance"]
+__all__ = ["FIRST_DRAFT", "PLACES", "SCOPES", "Place", "Provenance"]
 
 Place = str
 #: Every place a thing can be at; left is the driver's left when seated.
@@ -31,3 +31,7 @@ class Provenance:
     author: str = "ag-first-draft"  # id of an agent in sources.ttl
     date: str = "2026-11-25"  # ISO date
     note: str = ""
+
+
+#: What every starting estimate says of itself.
+FIRST_DRAFT = Provenance()

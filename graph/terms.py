@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from graph.places import PLACES, SCOPES, Place, Provenance
+from graph.places import FIRST_DRAFT, PLACES, SCOPES, Place, Provenance
 
 __all__ = [
     "PLACES",
@@ -60,7 +60,7 @@ class Cause:
     front_share: float | None = None  # share of cases at the front; None = even
     kerb_side: bool = False  # the kerb side is hit 1.2 times as often
     is_part: bool = False  # it is the failed sensor or unit that a code names
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
     group: str = ""  # subject area: hub | steering | suspension | ... (also names the file)
     nature: str = ""  # mechanical | electrical | calibration | none | "" (nobody has said)
 
@@ -76,7 +76,7 @@ class State:
     measurable_by: str = ""
     leak: float = 0.0
     gate: str = ""  # id of the gate this state opens, if it is one
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
     group: str = ""  # subject area, as of a cause
 
 
@@ -94,7 +94,7 @@ class Finding:
     leak_dry: float = 0.01
     choice: str = ""  # id shared by exclusive answers to one question
     specific_of: str = ""  # the broader finding this one is a special case of
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +114,7 @@ class Code:
     failure_family: str  # id of a CodeFamily ("" = none)
     part: str = ""  # cause id of the part the code names ("" = none)
     leak: float = 0.001
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
     not_explained_because: str = ""  # why a mechanical or an electrical cause is missing
 
 
@@ -133,7 +133,7 @@ class Link:
     review: str = "draft"  # draft | reviewed
     deprecated: str = ""  # reason, when it is no longer used
     replaced_by: str = ""
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +156,7 @@ class Setup:
     helper: bool = False
     #: minutes to change over from this set-up to the other
     change_minutes: Mapping[str, float] = field(default_factory=dict)
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +177,7 @@ class Check:
     caution: str = ""
     detects: tuple[Detects, ...] = ()  # of an intake check: what it looks for, without weight
     salted_specificity_loss: float = 0.0  # taken off every specificity on salted roads
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +188,7 @@ class Confounder:
     reason: str
     checks: tuple[str, ...]
     cap: float  # largest combined likelihood ratio of the group
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,7 +203,7 @@ class Repair:
     hours_high: float
     precedence: int  # lower first
     note: str = ""
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,7 +238,7 @@ class Gate:
     basis: str  # law, standard, or "common practice, no source"
     always: bool = False  # stands before its stage on every job
     before: tuple[str, ...] = ()  # ck- rp- su- that must not start while it is open
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +248,7 @@ class Context:
     id: str
     label: str
     odds: Mapping[str, float]  # cause id -> odds factor
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,7 +276,7 @@ class Fact:
     #: (drive, from age, to age) -> share of such cars, e.g. ("fwd", 0, 8): 0.95
     default_shares: Mapping[tuple[str, int, int], float] = field(default_factory=dict)
     aliases: tuple[str, ...] = ()  # other vf- ids that mean the same fact
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
 
 
 @dataclass(frozen=True, slots=True)
@@ -297,7 +297,7 @@ class OddsRule:
     absent: tuple[str, ...] = ()  # all answered as absent
     codes: str = ""  # "" | none | none-tests-complete | any-confirmed-chassis
     replaces: str = ""  # context or finding that must not weigh on this cause as well
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,7 +311,7 @@ class Curve:
     salted: tuple[float, ...]
     dry: tuple[float, ...]
     dry_relative_to_salted: bool = False
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,7 +337,7 @@ class FailureShare:
     group: str
     family: str
     shares: tuple[float, ...]  # ten numbers, categories 0 to 9
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
 
 
 @dataclass(frozen=True, slots=True)
@@ -349,7 +349,7 @@ class FailureByte:
     factors: Mapping[str, float]
     others: float = 1.0  # factor of all causes not named
     note: str = ""
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
 
 
 @dataclass(frozen=True, slots=True)
@@ -359,7 +359,7 @@ class StatusShare:
     id: str
     causes: tuple[str, ...]
     shares: Mapping[str, float]  # active-static active-drive intermittent pending history
-    provenance: Provenance = Provenance()
+    provenance: Provenance = FIRST_DRAFT
 
 
 @dataclass(frozen=True, slots=True)
