@@ -21,7 +21,7 @@ from triage.errors import ImpossibleEvidenceError
 from triage.model import Network
 from triage.what_if import chances
 
-__all__ = ["Posterior", "Standing", "posterior", "stand"]
+__all__ = ["Posterior", "Standing", "as_if_independent", "posterior", "stand"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +132,7 @@ def stand(
     loose = [int(row) for row in rows if np.isnan(now[row])]
     if rough:
         for row in loose:  # in topological order: parents that are causes come first
-            now[row] = _as_if_independent(network, now, row)
+            now[row] = as_if_independent(network, now, row)
     else:
         keys = list(network.nodes)
         exact = chances(compiled, now, float(logs[0]), [keys[row] for row in loose])
@@ -141,7 +141,7 @@ def stand(
     return Standing(compiled, rows, now, float(logs[0]))
 
 
-def _as_if_independent(network: Network, chance: Floats, row: int) -> float:
+def as_if_independent(network: Network, chance: Floats, row: int) -> float:
     """Return the noisy-OR of the parents' chances; an unknown parent by the same rule."""
     arrays = network.arrays
     off = 1.0 - float(arrays.base[row])
@@ -149,6 +149,6 @@ def _as_if_independent(network: Network, chance: Floats, row: int) -> float:
         parent = int(arrays.parents[k])
         p = float(chance[parent])
         if np.isnan(p):
-            p = _as_if_independent(network, chance, parent)
+            p = as_if_independent(network, chance, parent)
         off *= 1.0 - p * float(arrays.strengths[k])
     return 1.0 - off

@@ -1,8 +1,8 @@
 """The value of a check: how far it is expected to bring the loss down.
 
-For each verdict of each check offered, `Outlook` holds its chance and every
-cause's posterior and responsibility after "found" and after "not found", all
-from one batch over the compiled case: one lane for each thing a check can show.
+For each verdict of each check offered the chance of it and every cause's
+posterior and responsibility after "found" and after "not found" are worked out
+from lanes of one compiled case (`triage.sides`).
 
 The value of information of a verdict is the expected fall of the loss
 (`triage.stakes`); it is never negative, because the loss is concave in
@@ -30,13 +30,14 @@ from triage.arrays import Floats
 from triage.exact import Standing, stand
 from triage.model import Network
 from triage.responsibility import inhibited_ratio, responsibility
+from triage.sides import Now, Sides, by_cause, exactly
 from triage.stakes import Stakes, loss
-from triage.what_if import views
 
 __all__ = ["Offer", "Outlook", "Verdict", "look_ahead"]
 
 Evidence = Mapping[str, bool | float]
-EFFORT = 3e7  # products spent on lanes: some tenths of a second
+EFFORT = 1e8  # products spent on lanes: some tenths of a second
+_FEWEST, _MOST = 2, 16  # causes that get a lane
 
 
 class Verdict(Protocol):
@@ -106,15 +107,6 @@ class Outlook:
     state: Standing
 
 
-@dataclass(frozen=True, slots=True)
-class _Now:
-    """The case as it stands, with what responsibility needs."""
-
-    state: Standing
-    rho: Floats
-    r: Floats
-
-
 def look_ahead(
     network: Network,
     evidence: Evidence,
@@ -130,8 +122,8 @@ def look_ahead(
     network, evidence : as in `triage.exact.posterior`
     offers : checks that could be done next
     stakes : prices
-    effort : products to spend on lanes; decides for how many nodes the effect
-        on *all* causes is worked out (see `_ask`)
+    effort : products to spend on lanes; decides how the effect of a verdict on
+        other causes is worked out (see `_ask`)
 
     Raises
     ------
@@ -164,11 +156,11 @@ def look_ahead(
     )
 
 
-def _now(network: Network, evidence: Evidence) -> _Now:
+def _now(network: Network, evidence: Evidence) -> Now:
     """Compile and evaluate the case as it is."""
     state = stand(network, evidence, rough=True)
     rho = inhibited_ratio(state.compiled, state.rows, 1.0 - state.q)
-    return _Now(state, rho, responsibility(state.q, rho))
+    return Now(state, rho, responsibility(state.q, rho))
 
 
 def _prices(network: Network, stakes: Stakes) -> tuple[float, Floats, Floats]:
@@ -176,15 +168,6 @@ def _prices(network: Network, stakes: Stakes) -> tuple[float, Floats, Floats]:
     danger = np.array([stakes.danger.get(key, 0.0) for key in network.causes])
     repair = np.array([stakes.repair.get(key, stakes.repair_default) for key in network.causes])
     return stakes.comeback, stakes.danger_weight * danger, repair
-
-
-@dataclass(frozen=True, slots=True)
-class _Sides:
-    """One node: its chance, and q and r of the causes when it is off and on."""
-
-    chance: float
-    q: Floats  # (2, causes)
-    r: Floats
 
 
 def _questions(offer: Offer) -> list[tuple[str, float, float]]:
@@ -195,58 +178,22 @@ def _questions(offer: Offer) -> list[tuple[str, float, float]]:
     return [(v.target, v.p_found_if_on, v.p_found_if_off) for v in offer.verdicts]
 
 
-def _ask(now: _Now, offers: Sequence[Offer], effort: float) -> dict[str, _Sides]:
+def _ask(now: Now, offers: Sequence[Offer], effort: float) -> dict[str, Sides]:
     """Return, for every node that any verdict asks about, q and r on either side.
 
-    The nodes whose answer is most open, weighed by what hangs on it, get a lane
-    each, as many as the effort allows. For the other causes only the effect on
-    themselves is counted, which Bayes' rule gives without a lane: what they
-    would tell about *other* causes is left out, so that their value is a lower
-    bound. Other states and findings count nothing.
+    A lane for each node where that is affordable, else a lane for each of the
+    causes that matter (`triage.sides`).
     """
-    state = now.state
-    compiled, index = state.compiled, state.compiled.network.arrays.index
-    asked = list(dict.fromkeys(key for offer in offers for key, _, _ in _questions(offer)))
-    open_ = [key for key in asked if compiled.seen[index[key]] < 0]
-    lanes = int(min(len(open_), effort / max(compiled.plan.cost, 1.0)))
-    ranked = sorted(open_, key=lambda key: -_openness(now, index[key]))
-    looked = views(compiled, state.chance, state.log_evidence, ranked[:lanes])
-    out = {}
-    for key in asked:
-        row = index[key]
-        if key in looked:
-            view = looked[key]
-            chance, q = view.probability_on, np.stack([view.off[state.rows], view.on[state.rows]])
-            q = np.where(np.isnan(q), state.q, q)  # causes that nothing seen depends on
-        else:
-            chance, q = float(np.nan_to_num(state.chance[row])), np.stack([state.q] * 2)
-        r = responsibility(q, now.rho)
-        own = np.flatnonzero(state.rows == row)
-        q[0, own], q[1, own] = 0.0, 1.0
-        r[0, own] = 0.0
-        r[1, own] = now.r[own] / max(chance, 1e-300)
-        out[key] = _Sides(chance, q, r)
-    return out
-
-
-def _openness(now: _Now, row: int) -> float:
-    """Return how much hangs on a node: for a cause its part in the complaint."""
-    own = np.flatnonzero(now.state.rows == row)
-    if own.size:
-        return float(now.r[own[0]])
-    p = now.state.chance[row]
-    if np.isnan(p):  # nothing seen depends on it: a finding that would gather causes
-        parents = now.state.compiled.network.arrays
-        links = slice(parents.pointer[row], parents.pointer[row + 1])
-        part = np.zeros(now.state.chance.size)
-        part[now.state.rows] = now.r
-        return float(np.max(part[parents.parents[links]] * parents.strengths[links], initial=0.0))
-    return float(p * (1.0 - p))
+    keys = list(dict.fromkeys(key for offer in offers for key, _, _ in _questions(offer)))
+    cost = max(now.state.compiled.plan.cost, 1.0)
+    if len(keys) * cost <= effort:
+        return exactly(now, keys)
+    return by_cause(now, keys, int(np.clip(effort / cost, _FEWEST, _MOST)))
 
 
 def _fall(
-    now: _Now,
-    view: _Sides,
+    now: Now,
+    view: Sides,
     reliability: tuple[float, float],
     prices: tuple[float, Floats, Floats],
     loss_now: Floats,
