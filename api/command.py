@@ -5,6 +5,7 @@
     drypark triage CASE.json [--json]       what to check before replacing the part
     drypark decode TEXT|HEX...              what codes and response bytes say
     drypark knowledge check|show ID|export  look after the knowledge
+    drypark knowledge query|stats|release-notes
     drypark network export                  the compiled network
     drypark schema case|answer|network      JSON Schema of a document
 
@@ -22,6 +23,7 @@ from typing import Annotated
 
 import typer
 
+from api.upkeep import add_upkeep
 from triage.errors import KnowledgeError, TriageError
 
 # The modules of `api.commands` are imported inside the commands on purpose: they bring in the
@@ -119,17 +121,7 @@ def knowledge_show(
     command.show(term)
 
 
-@knowledge_app.command("export")
-def knowledge_export(
-    into: Annotated[
-        str | None,
-        typer.Option("--into", metavar="FOLDER", help="Write the files into a new folder."),
-    ] = None,
-) -> None:
-    """Write the knowledge as Turtle, to standard output or into a new folder."""
-    from api.commands import knowledge as command
-
-    command.export(into)
+add_upkeep(knowledge_app)
 
 
 @network_app.command("export")
