@@ -8,6 +8,7 @@
     drypark knowledge query|stats|release-notes
     drypark network export                  the compiled network
     drypark schema case|answer|network      JSON Schema of a document
+    drypark replay CASES...|--simulate N    where the truth stands; how long until it is proven
 
 Exit 0: done. 1: a check failed. 2: bad input. Results go to standard output, everything else
 to standard error. There is no traceback without ``--debug``.
@@ -149,6 +150,36 @@ def schema(
     from api.commands import schema as command
 
     command.run(name)
+
+
+@app.command()
+def replay(  # noqa: PLR0913 - each option is an argument
+    cases: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[CASES...]", help="Case documents, or folders of them."),
+    ] = None,
+    truth: Annotated[
+        str | None, typer.Option("--truth", metavar="FILE", help="None: truth.json beside them.")
+    ] = None,
+    simulate: Annotated[
+        int, typer.Option("--simulate", metavar="N", help="Draw N cars from the model itself.")
+    ] = 0,
+    seed: Annotated[int, typer.Option("--seed", help="Start number of all chance.")] = 1,
+    budget: Annotated[
+        float, typer.Option("--budget", help="Largest work of one evaluation at intake.")
+    ] = 1e6,
+    workers: Annotated[int, typer.Option("--workers", help="Processes.")] = 2,
+    picture: Annotated[
+        str | None, typer.Option("--picture", metavar="FILE.png", help="Calibration curve.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Replay cars whose truth is known: cases, or cars simulated from the model itself."""
+    from api.commands import replay as command
+
+    command.run(
+        cases or [], truth, command.Asked(simulate, seed, budget, workers, picture), as_json=as_json
+    )
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

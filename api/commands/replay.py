@@ -1,0 +1,146 @@
+"""`drypark replay`: cases with a known truth, or cars simulated from the model itself."""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from api.commands.output import write_json
+from api.replay.cases import CaseRank, replay_cases
+from api.replay.picture import draw_calibration
+from api.replay.report import report_document, show_report
+from api.replay.run import Settings, simulate
+from api.terminal import Page
+from triage.errors import DocumentError, ParameterError
+
+__all__ = ["Asked", "run"]
+
+#: Budget of one evaluation for cases that a person named: some seconds.
+CASE_WORK = 2e8
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the command line says about simulated cars; 0 cars means none."""
+
+    cars: int
+    seed: int
+    budget: float
+    workers: int
+    picture: str | None
+
+
+def run(cases: Sequence[str], truth: str | None, asked: Asked, *, as_json: bool) -> None:
+    """Replay named cases, or simulated cars.
+
+    Raises
+    ------
+    DocumentError
+        If both or neither are asked for.
+    """
+    if bool(cases) == bool(asked.cars):
+        raise DocumentError(
+            "cases and simulated cars at once" if cases else "nothing to replay",
+            where="the arguments",
+            allowed="CASES... or --simulate N",
+            remedy="give one of the two",
+        )
+    if cases:
+        run_cases(cases, truth=truth, as_json=as_json)
+        return
+    settings = Settings(asked.cars, asked.seed, asked.budget, asked.workers)
+    run_simulated(settings, picture=asked.picture, as_json=as_json)
+
+
+def run_simulated(settings: Settings, *, picture: str | None, as_json: bool) -> None:
+    """Replay simulated cars; text or JSON on standard output, progress on standard error.
+
+    Raises
+    ------
+    ParameterError
+        If a number is out of range.
+    DocumentError
+        If the picture cannot be written where it should.
+    """
+    for what, value in (("number of cars", settings.cars), ("number of workers", settings.workers)):
+        if value < 1:
+            raise ParameterError(what, value, allowed="1 and more", remedy="state more")
+    if settings.seed < 0:
+        raise ParameterError(
+            "start number", settings.seed, allowed="0 and more", remedy="change it"
+        )
+    if not (math.isfinite(settings.work) and settings.work > 0):
+        raise ParameterError("budget", settings.work, allowed="above 0", remedy="state another")
+    if picture is not None and not Path(picture).resolve().parent.is_dir():
+        raise DocumentError(
+            "a folder that is not there",
+            where=picture,
+            allowed="a file in a folder that exists",
+            remedy="make the folder or name another",
+        )
+    document = report_document(simulate(settings, _progress))
+    if as_json:
+        write_json(document)
+    else:
+        show_report(document, Page())
+    if picture is not None and document["counted"]:
+        draw_calibration(document, Path(picture))
+
+
+def _progress(done: int, of: int, seconds: float) -> None:
+    """Write how far it is: on a screen in place, in a pipe ten times in all."""
+    screen = sys.stderr.isatty()
+    if not screen and done % max(of // 10, 1) and done != of:
+        return
+    rate = done / max(seconds, 1e-9)
+    left = (of - done) / rate
+    text = f"{done} of {of} cars, {rate:.1f} a second, {left / 60:.0f} min {left % 60:.0f} s left"
+    end = "\n" if not screen or done == of else "\r"
+    sys.stderr.write(f"{text:<60}{end}")
+    sys.stderr.flush()
+
+
+def run_cases(names: Sequence[str], *, truth: str | None, as_json: bool) -> None:
+    """Rank the truth of named cases.
+
+    Raises
+    ------
+    TriageError
+        If a case or the truth file cannot be read.
+    """
+    ranks = replay_cases(names, truth, CASE_WORK)
+    if as_json:
+        write_json(
+            {
+                "format": "drypark-replay-cases/1",
+                "what": "cases by authors of links: no accuracy is claimed",
+                "cases": [
+                    {"case": r.case, "causes": list(r.causes), "rank": r.rank, "skipped": r.skipped}
+                    for r in ranks
+                ],
+            }
+        )
+    else:
+        _show(ranks, Page())
+
+
+def _show(ranks: Sequence[CaseRank], page: Page) -> None:
+    """Write the ranks of named cases."""
+    done = [row.rank for row in ranks if row.rank is not None]
+    page.heading("Replay", "cases with a stated truth")
+    for row in ranks:
+        text = row.skipped or f"rank {row.rank:g}: {', '.join(row.causes)}"
+        page.item(row.case, f"skipped: {text}" if row.skipped else text, column=10)
+    page.gap()
+    page.line(
+        f"{len(done)} of {len(ranks)} cases ranked, {len(ranks) - len(done)} skipped; a true cause "
+        f"stands first in {sum(rank <= 1 for rank in done)}, in the first three in "
+        f"{sum(rank <= 3 for rank in done)}."
+    )
+    page.line(
+        "The cases are invented by people who also wrote links: this shows that the tool runs, "
+        "no accuracy is claimed."
+    )
