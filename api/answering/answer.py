@@ -11,10 +11,25 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from api.answering.gating import NO_ROAD, gate_rows, gates_of, situation_of
+from api.answering.gating import (
+    NO_ROAD,
+    GateRecord,
+    gate_rows,
+    gates_of,
+    situation_of,
+    unsigned_notes,
+)
 from api.answering.prices import kind_of, stakes_for
 from api.answering.reasons import strongest_paths
-from api.answering.steps import plan_for, step_rows, while_there_rows
+from api.answering.sensor import Asked, sensor_rows
+from api.answering.steps import (
+    Bay,
+    Offers,
+    plan_for,
+    standing_at,
+    step_rows,
+    while_there_rows,
+)
 from api.documents import Answer, CauseRow, EvidenceWeight, KnowledgeUsed, SensorRow
 from graph.build import compile_case
 from graph.case import CaseInput
@@ -22,7 +37,10 @@ from graph.compiled import CompiledCase, EvidenceItem, combine
 from graph.terms import Knowledge
 from triage.explain import leave_one_out
 from triage.firmness import Firmness, firmness
+from triage.gates import OpenGate
 from triage.responsibility import responsibility
+from triage.schedule import Plan
+from triage.stakes import Stakes
 from triage.value import Outlook, look_ahead
 
 __all__ = ["answer_case"]
@@ -41,10 +59,16 @@ class _Work:
     compiled: CompiledCase
     outlook: Outlook
     firm: Firmness
+    stakes: Stakes
 
 
 def answer_case(
-    knowledge: Knowledge, case: CaseInput, *, case_id: str, shop: object = None
+    knowledge: Knowledge,
+    case: CaseInput,
+    *,
+    case_id: str,
+    shop: object = None,
+    record: GateRecord = GateRecord(),  # noqa: B008 - frozen and empty
 ) -> Answer:
     """Return the answer to one case.
 
@@ -54,6 +78,7 @@ def answer_case(
     case : what is known of the car
     case_id : name of the case, handed through
     shop : anything with ``labour_per_hour``, or None
+    record : what the job has written down about its gates
 
     Raises
     ------
@@ -65,10 +90,12 @@ def answer_case(
     outlook = look_ahead(compiled.network, compiled.evidence, compiled.checks, stakes)
     state = outlook.state
     runs = int(np.clip(_PERTURBED / max(state.compiled.plan.cost, 1.0), 4, 40))
-    work = _Work(knowledge, case, compiled, outlook, firmness(state, runs=runs))
-    gates = gates_of(knowledge, situation_of(case, compiled, state))
+    work = _Work(knowledge, case, compiled, outlook, firmness(state, runs=runs), stakes)
+    situation = situation_of(case, compiled, state, knowledge)
+    gates = gates_of(knowledge, situation, case, record)
     on_road = not any(g.level in NO_ROAD and g.id != "sg-pre-road-test" for g in gates)
-    plan, offers = plan_for(knowledge, compiled, outlook, gates, stakes, on_road=on_road)
+    bay = Bay(tuple(gates), on_road, standing_at(knowledge, case))
+    plan, offers = plan_for(knowledge, compiled, outlook, stakes, bay)
     rows = step_rows(knowledge, compiled, outlook, plan, offers)
     causes = _cause_rows(work)
     answer = Answer(
@@ -82,9 +109,9 @@ def answer_case(
         causes=causes,
         checks=rows,
         while_there=while_there_rows(knowledge, compiled, outlook, plan, offers),
-        sensor_first=_sensor_rows(work),
+        sensor_first=_sensor_rows(work, plan, offers, gates, shop),
         questions=compiled.questions,
-        notes=compiled.notes,
+        notes=(*compiled.notes, *unsigned_notes(case, gates, record)),
         total_minutes=float(plan.minutes),
         stop_reason=_stop_reason(plan.stopped, on_road=on_road),
         changes_most=_changes_most(causes),
@@ -108,9 +135,7 @@ def _cause_rows(work: _Work) -> tuple[CauseRow, ...]:
     order = np.lexsort((-outlook.q, -outlook.r))[:SHOWN]
     shown = [int(k) for k in order if outlook.r[k] >= 0.005] or [int(k) for k in order[:3]]
     top = tuple(outlook.causes[k] for k in shown[:EXPLAINED])
-    weights = leave_one_out(
-        outlook.state, work.compiled.items, _said, combine, top
-    )
+    weights = leave_one_out(outlook.state, work.compiled.items, _said, combine, top)
     paths = strongest_paths(work.knowledge, work.compiled, top)
     low = responsibility(work.firm.low, outlook.rho)
     high = responsibility(work.firm.high, outlook.rho)
@@ -152,38 +177,23 @@ def _evidence(
     )
 
 
-def _sensor_rows(work: _Work) -> tuple[SensorRow, ...]:
-    """Return, for each part that a code names, the chance that it is bad."""
-    outlook = work.outlook
-    index = {cause: k for k, cause in enumerate(outlook.causes)}
-    rows = []
-    for part in work.compiled.parts:
-        if part not in index:
-            continue
-        k = index[part]
-        rows.append(
-            SensorRow(
-                part=part,
-                posterior=float(outlook.q[k]),
-                codes=_codes_naming(work, part),
-                low=float(min(work.firm.low[k], outlook.q[k])),
-                high=float(max(work.firm.high[k], outlook.q[k])),
-            )
-        )
-    return tuple(rows)
-
-
-def _codes_naming(work: _Work, part: str) -> tuple[str, ...]:
-    """Return the codes of the case whose entry names the part."""
-    kind, _, place = part.partition("@")
-    named = []
-    for item in work.compiled.items:
-        for node, _ in item.contributions:
-            code = work.knowledge.codes.get(node)
-            if item.kind == "code" and code and code.part == kind:
-                if place in {"", code.place}:
-                    named.append(item.key)
-    return tuple(dict.fromkeys(named))
+def _sensor_rows(
+    work: _Work, plan: Plan, offers: Offers, gates: list[OpenGate], shop: object
+) -> tuple[SensorRow, ...]:
+    """Return a row for each part that a code names."""
+    asked = Asked(
+        work.knowledge,
+        work.compiled,
+        work.outlook,
+        plan,
+        offers,
+        work.stakes,
+        gates,
+        (work.firm.low, work.firm.high),
+        getattr(shop, "part_prices", None) or {},
+        getattr(shop, "currency", ""),
+    )
+    return sensor_rows(asked)
 
 
 def _changes_most(causes: Sequence[CauseRow]) -> tuple[str, ...]:

@@ -52,6 +52,9 @@ class GateRow(Document):
     because: Words = Field(description="sentences that opened it; empty for an unanswered one")
     closes_on: Words = Field(description="check ids")
     closes_how: str = ""
+    missing: Words = Field(
+        default=(), description="what is still to be done, and whose name it takes"
+    )
     stage: str = Field(
         default="", description="road-test, work, repair or paperwork: what it stands before"
     )
@@ -138,12 +141,27 @@ class SensorRow(Document):
     part: str
     posterior: Probability = Field(description="chance that the part is bad")
     ends_complaint: Probability | None = Field(
-        default=None, description="chance that replacing it ends the complaint"
+        default=None,
+        description="chance that it is bad and that replacing it alone ends the complaint",
     )
+    ends_error: float | None = Field(default=None, ge=0, description="its standard error")
     cost_replace_first: float | None = None
     cost_look_first: float | None = None
     minutes_replace_first: Minutes | None = None
     minutes_look_first: Minutes | None = None
+    cost_error: float | None = Field(
+        default=None, ge=0, description="standard error of the difference of the two costs"
+    )
+    minutes_error: float | None = Field(
+        default=None, ge=0, description="standard error of the difference of the two times"
+    )
+    cars: int = Field(default=0, ge=0, description="drawn cars that both ways were walked on")
+    part_price: float | None = Field(default=None, description="money put down for the part")
+    part_price_low: float | None = None
+    part_price_high: float | None = None
+    priced_by: Literal["shop", "estimate", ""] = ""
+    better: Literal["replace-first", "look-first", "either", "gate-first", ""] = ""
+    sentence: str = Field(default="", description="the outcome in plain words")
     codes: Words = Field(default=(), description="the codes of the case that name it")
     low: Probability | None = Field(default=None, description="lower end of the posterior")
     high: Probability | None = None
