@@ -4,6 +4,11 @@ A finding at a place of its scope is evidence on that node. A wider place, or no
 means *somewhere there*: present is evidence on a node that is on when any of them
 is, absent is evidence on each of them. Unknown is no evidence.
 
+A finding of the whole car can be told with a narrower place ("it hums from the back
+left"). It counts as the finding; the place is kept as a hint and is no evidence, because
+where a person hears a thing is not where it is. Absent at a narrower place says nothing
+about the whole car and is only noted.
+
 Some statements are one memory told twice, and are scored once: of a broad finding
 and its special cases only the special case counts; of exclusive answers to one
 question only the one that was given; and where a context of the case says the
@@ -14,11 +19,12 @@ out.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from graph.car import Car, Ledger
 from graph.case import FindingSeen
 from graph.compiled import EvidenceItem
-from graph.placing import covers
+from graph.placing import CORNERS, covers
 from graph.terms import Place
 from triage.errors import ContradictionError, DocumentError, PlaceError, UnknownTermError
 
@@ -46,6 +52,7 @@ MATCHING_CONTEXTS: Mapping[str, tuple[str, ...]] = {
     "sy-since-hit": ("cx-strike",),
     "sy-lamp-mil": ("cx-engine-lamp",),
     "sy-only-after-sat": ("cx-sat-long",),
+    "sy-acts-slippery": ("cx-low-grip-when-it-happened",),
 }
 #: Groups of findings that a technician sees, a tool shows, or that only say when:
 #: evidence, but not what the customer came for.
@@ -65,11 +72,13 @@ def add_findings(car: Car, ledger: Ledger) -> None:
     ContradictionError
         If a node is stated as present and as absent.
     """
-    stated = [_checked(car, seen) for seen in car.case.findings if seen.state != "unknown"]
-    present = {seen.id for seen, _nodes in stated if seen.state == "present"}
+    scored = [seen for seen in car.case.findings if seen.state != "unknown"]
+    scored = [wide for seen in scored if (wide := _widened(car, seen, ledger)) is not None]
+    stated = [_checked(car, seen) for seen in dict.fromkeys(scored)]
+    said = {word: {seen.id for seen in scored if seen.state == word} for word in STATES}
     _contradictions(stated)
     for seen, nodes in stated:
-        reason = _unscored(car, seen, present)
+        reason = _unscored(car, seen, said)
         if reason:
             ledger.notes.append(f"{_key(seen)} {seen.state}: {reason}")
         elif not nodes:
@@ -80,6 +89,24 @@ def add_findings(car: Car, ledger: Ledger) -> None:
 
 def _key(seen: FindingSeen) -> str:
     return f"{seen.id}@{seen.place}" if seen.place not in (None, "vehicle") else seen.id
+
+
+def _widened(car: Car, seen: FindingSeen, ledger: Ledger) -> FindingSeen | None:
+    """Return a finding of the whole car without its narrower place; None = nothing to score."""
+    finding = car.knowledge.findings.get(seen.id)
+    if finding is None or finding.scope != "vehicle" or not _is_narrower(seen.place):
+        return seen
+    kept = f"{_key(seen)} {seen.state}: the place is kept as a hint and not used as evidence"
+    if seen.state == "absent":
+        ledger.notes.append(f"{kept}; absent there only, so nothing is scored")
+        return None
+    ledger.notes.append(f"{kept}; it counts as {seen.id} of the whole car")
+    return replace(seen, place=None)
+
+
+def _is_narrower(place: Place | None) -> bool:
+    """Return whether a place is a part of the car."""
+    return place in CORNERS and place != "vehicle"
 
 
 def _checked(car: Car, seen: FindingSeen) -> tuple[FindingSeen, tuple[str, ...]]:
@@ -130,7 +157,7 @@ def _contradictions(stated: list[tuple[FindingSeen, tuple[str, ...]]]) -> None:
             )
 
 
-def _unscored(car: Car, seen: FindingSeen, present: set[str]) -> str:
+def _unscored(car: Car, seen: FindingSeen, said: Mapping[str, set[str]]) -> str:
     """Return why a finding is not scored, or nothing."""
     finding = car.knowledge.findings.get(seen.id)
     if finding is None:
@@ -139,32 +166,31 @@ def _unscored(car: Car, seen: FindingSeen, present: set[str]) -> str:
         return "left unscored, because a rule has moved the priors for it already"
     special = [
         key
-        for key in present - {seen.id}
+        for key in said["present"] - {seen.id}
         if car.knowledge.findings.get(key) and car.knowledge.findings[key].specific_of == seen.id
     ]
     if special:
         return f"left unscored, because {special[0]} says the same more closely"
     if seen.state == "absent":
-        return _implied(car, seen, present)
-    said = [key for key in MATCHING_CONTEXTS.get(seen.id, ()) if key in car.case.context]
-    if said:
-        return f"left unscored, because the context {said[0]} has moved the priors already"
+        return _implied(car, seen, said)
+    same = [key for key in MATCHING_CONTEXTS.get(seen.id, ()) if key in car.case.context]
+    if same:
+        return f"left unscored, because the context {same[0]} has moved the priors already"
     return ""
 
 
-def _implied(car: Car, seen: FindingSeen, present: set[str]) -> str:
+def _implied(car: Car, seen: FindingSeen, said: Mapping[str, set[str]]) -> str:
     """Return why an absent finding adds nothing, or nothing."""
     findings = car.knowledge.findings
     finding = findings[seen.id]
     chosen = [
         key
-        for key in present
+        for key in said["present"]
         if finding.choice and key in findings and findings[key].choice == finding.choice
     ]
     if chosen:
         return f"left unscored, because {chosen[0]} answers the same question"
-    absent = {other.id for other in car.case.findings if other.state == "absent"}
-    if finding.specific_of in absent:
+    if finding.specific_of in said["absent"]:
         return f"left unscored, because {finding.specific_of} is absent altogether"
     return ""
 

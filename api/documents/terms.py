@@ -1,7 +1,8 @@
 """Ask the knowledge whether the ids and places of a case exist.
 
 The one idea: everything unknown is told at once, each with the nearest known id or the places
-allowed. What only arithmetic can see (a car that by its facts cannot have a thing) is left to
+allowed. A finding of the whole car may carry a narrower place: `graph.finding_evidence` keeps
+it as a hint. What only arithmetic can see (a car that by its facts cannot have a thing) is left to
 `graph.build`, which asks instead of refusing.
 """
 
@@ -98,7 +99,8 @@ def _findings(case: Case, knowledge: Knowledge) -> Iterable[TriageError]:
         if row.id not in scopes:
             yield from _unknown("finding", row.id, scopes, f"findings[{index}].id")
             continue
-        allowed = places_of(scopes[row.id])
+        hint = row.id in knowledge.findings and scopes[row.id] == "vehicle"
+        allowed = PLACES if hint else places_of(scopes[row.id])
         if row.place is not None and row.place not in allowed:
             yield PlaceError(row.id, row.place, allowed, where=f"findings[{index}].place")
         before = said.setdefault((row.id, row.place), row.state)

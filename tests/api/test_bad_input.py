@@ -133,8 +133,8 @@ UNKNOWN_TERM: dict[str, tuple[dict[str, Any], str]] = {
         r"unknown meaning 'dtc-wss-fr' at codes\[0\]\.meaning; did you mean",
     ),
     "a place that the finding cannot have": (
-        {"findings": [{"id": "sy-lamp-abs", "place": "lf", "state": "present"}]},
-        r"'sy-lamp-abs' cannot be at place 'lf' at findings\[0\]\.place; allowed: vehicle",
+        {"findings": [{"id": "sy-pop-steer-parking", "place": "rear", "state": "present"}]},
+        r"'sy-pop-steer-parking' cannot be at place 'rear' at findings\[0\]\.place; allowed: front",
     ),
     "a place where the check is not done": (
         {"verdicts": [{"check": "ck-dry-park", "place": "rear", "verdict": "found"}]},

@@ -81,6 +81,39 @@ def test_somewhere_leaves_out_the_places_where_it_is_absent() -> None:
     assert compiled.evidence == {"sy-wear@lr": True, "sy-wear@rr": False}
 
 
+def test_a_narrower_place_of_a_finding_of_the_whole_car_is_a_hint() -> None:
+    """Customers say "from the back left"; where a hum is heard is not where it is."""
+    wide = read(WEAR, FindingSeen("sy-hum", "present"))
+    told = read(WEAR, FindingSeen("sy-hum", "present", "lr"))
+
+    assert told.evidence == wide.evidence == {"sy-hum": True}
+    assert [item.key for item in told.items] == ["sy-hum"]
+    assert told.complaint == {"sy-hum"}
+    assert [note for note in told.notes if note not in wide.notes] == [
+        "sy-hum@lr present: the place is kept as a hint and not used as evidence; "
+        "it counts as sy-hum of the whole car"
+    ]
+
+
+def test_a_finding_told_twice_counts_once() -> None:
+    """With and without its place it is one memory."""
+    compiled = read(WEAR, FindingSeen("sy-hum", "present"), FindingSeen("sy-hum", "present", "lr"))
+
+    assert [item.key for item in compiled.items] == ["sy-hum"]
+
+
+def test_absent_at_a_narrower_place_says_nothing_of_the_whole_car() -> None:
+    """A hum from the back and none from the front is no contradiction."""
+    compiled = read(
+        WEAR, FindingSeen("sy-hum", "present", "rear"), FindingSeen("sy-hum", "absent", "front")
+    )
+
+    assert compiled.evidence == {"sy-hum": True}
+    assert any(
+        "sy-hum@front absent" in note and "absent there only" in note for note in compiled.notes
+    )
+
+
 def test_a_state_can_be_observed() -> None:
     """Lash felt at the rim is a state, and nobody complained of it."""
     compiled = read(WEAR, FindingSeen("st-lash", "present"), FindingSeen("sy-hum", "present"))
@@ -92,7 +125,8 @@ def test_a_state_can_be_observed() -> None:
 @pytest.mark.parametrize(
     ("findings", "error", "match"),
     [
-        (("sy-hum", "present", "lf"), PlaceError, "'sy-hum' cannot be at place 'lf'.*vehicle"),
+        (("sy-hum", "present", "fl"), PlaceError, "'sy-hum' cannot be at place 'fl'.*vehicle"),
+        (("st-lash", "present", "lf"), PlaceError, "'st-lash' cannot be at place 'lf'.*vehicle"),
         (("sy-wear", "present", "up"), PlaceError, "'up'.*lf, rf, lr, rr, front, rear, left"),
         (("sy-hun", "present", None), UnknownTermError, "unknown finding 'sy-hun'.*'sy-hum'"),
         (("rc-a", "present", None), UnknownTermError, "unknown finding 'rc-a'"),
