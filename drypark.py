@@ -7,7 +7,7 @@ inside. A stamp is the SHA-256 of what the environment was made from; it is
 written last, so a set-up that was interrupted has none and is done again.
 
     python3 drypark.py demo            an invented case, worked through
-    python3 drypark.py test [--fast]   the whole gate: format, lint, types, layers, tests, knowledge
+    python3 drypark.py test [--fast]   format, lint, types, layers, knowledge, tests
     python3 drypark.py bench           how long the answers take
     python3 drypark.py serve           the pages for the bay
     python3 drypark.py COMMAND ...     any command of drypark; --help lists them
