@@ -101,16 +101,17 @@ def run_strategy(
         if k is None:
             break
         _do(job, k)
+    proven = not job.left and job.minutes <= LIMIT
     return Outcome(
         rank=first_rank(strategy.ranking, bench.car.truth),
-        minutes=LIMIT if job.left else min(job.minutes, LIMIT),
+        minutes=job.minutes if proven else LIMIT,
         first=min(job.first, LIMIT),
-        proven=not job.left,
+        proven=proven,
         needless=job.needless,
         missed=len(bench.dangerous - job.heard.found - job.done),
         checks=job.checks,
         stopped=job.stopped,
-        proven_at_stop=job.proven_at_stop and not job.left,
+        proven_at_stop=job.proven_at_stop and proven,
     )
 
 

@@ -7,7 +7,6 @@ that it does not matter which process draws it, nor how many cars there are.
 from __future__ import annotations
 
 import multiprocessing
-import os
 import time
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
@@ -113,8 +112,6 @@ _at_work: dict[str, tuple[Settings, Garage]] = {}
 def _start(settings: Settings) -> None:
     """Get one process ready: the knowledge is read once."""
     _at_work["now"] = (settings, Garage(load_knowledge()))
-    if multiprocessing.parent_process() is not None and hasattr(os, "nice"):
-        os.nice(5)  # a long replay leaves the machine usable
 
 
 def _one(number: int) -> CarResult:
