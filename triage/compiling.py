@@ -39,6 +39,7 @@ Evidence = Mapping[str, bool | float]
 WIDTH_BUDGET = 23
 #: Largest predicted work, in products: about half a minute.
 WORK_BUDGET = 5e9
+_UNBOUNDED = 64  # a budget that is none: nothing is built, only planned
 #: Messages wider than this take lanes one by one: eight lanes would need too much room.
 _WIDE = 17
 
@@ -274,7 +275,7 @@ def compile_case(
         make_plan(folded),
         float(folded.constant[0]),
     )
-    if compiled.width > budget or compiled.plan.cost > WORK_BUDGET:
+    if compiled.width > budget or (budget < _UNBOUNDED and compiled.plan.cost > WORK_BUDGET):
         raise InferenceTooLargeError(compiled.width, budget)
     return compiled
 

@@ -24,6 +24,12 @@ from triage.what_if import chances
 __all__ = ["Posterior", "Standing", "as_if_independent", "posterior", "stand"]
 
 
+#: Causes that nothing seen depends on are kept in the tables when that is cheap, or not much
+#: dearer than without them; else each is worked out by itself afterwards.
+_CHEAP, _DEARER = 1e7, 3.0
+_NO_BUDGET = 64
+
+
 @dataclass(frozen=True, slots=True)
 class Posterior:
     """What the evidence says about every cause.
@@ -123,6 +129,10 @@ def stand(
     As `posterior` does.
     """
     compiled = compile_case(network, evidence, all_causes=all_causes, budget=budget)
+    if not all_causes and not rough:
+        whole = compile_case(network, evidence, all_causes=True, budget=_NO_BUDGET)
+        if whole.plan.cost <= max(_CHEAP, _DEARER * compiled.plan.cost):
+            compiled = whole
     logs, chance = compiled.evaluate(*compiled.lanes(1))
     if not np.isfinite(logs[0]):
         raise ImpossibleEvidenceError(smallest_conflict(network, evidence, is_possible))
