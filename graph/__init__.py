@@ -1,0 +1,1 @@
+"""What is known: Turtle read, checked, placed on a car and turned into a network."""
