@@ -7,12 +7,29 @@ and accept exactly these differences: one more or one fewer fails.
 from __future__ import annotations
 
 __all__ = [
+    "CAUSE_ADDED",
     "CHANCE_PAIRS",
+    "CHECKS_EXTENDED",
+    "FACTORS_ADDED",
     "FACT_WORDS_LEFT",
+    "FINDINGS_ADDED",
+    "FIRST_ADDED_LINK",
     "HAND_SET_CHECKS",
+    "LINKS_REJECTED",
     "OTHER_NUMBERS",
+    "REPAIRS_EXTENDED",
+    "RULES_READABLE",
+    "STATES_ADDED",
     "STATE_INSTEAD",
+    "STRENGTHS_AT_FIRST",
+    "TRIGGERS_ADDED",
+    "WORDS_AT_FIRST",
 ]
+
+
+def _ids(text: str) -> tuple[str, ...]:
+    """Return the ids of a text, in its order."""
+    return tuple(text.split())
 
 
 def _by_check(text: str) -> set[tuple[str, str]]:
@@ -129,11 +146,13 @@ FACT_WORDS_LEFT = {
 
 #: What decision 0011 (the reading as physics) added, changed or rejected.
 FINDINGS_ADDED = frozenset(
-    """
-    sy-acts-slippery sy-drag-after-braking sy-lights-aim sy-noise-stops-braking sy-onset-gradual
-    sy-onset-sudden sy-only-one-road sy-only-windy sy-rattle-idle sy-rear-hop
-    sy-turn-circle-uneven sy-vis-lead-loose sy-vis-nut-missing sy-wear-all-across
-    """.split()
+    _ids(
+        """
+        sy-acts-slippery sy-drag-after-braking sy-lights-aim sy-noise-stops-braking sy-onset-gradual
+        sy-onset-sudden sy-only-one-road sy-only-windy sy-rattle-idle sy-rear-hop
+        sy-turn-circle-uneven sy-vis-lead-loose sy-vis-nut-missing sy-wear-all-across
+        """
+    )
 )
 CAUSE_ADDED = "rc-lining-contaminated"
 #: The first link number that the sources do not know; every later link is an addition.
@@ -149,10 +168,12 @@ STRENGTHS_AT_FIRST = {
 }
 #: Links of the sources that are rejected now: split by side, or a route told twice.
 LINKS_REJECTED = frozenset(
-    """
-    lk-0034 lk-0063 lk-0100 lk-0243 lk-0317 lk-0363 lk-0712 lk-0773
-    lk-1049 lk-1077
-    """.split()
+    _ids(
+        """
+        lk-0034 lk-0063 lk-0100 lk-0243 lk-0317 lk-0363 lk-0712 lk-0773
+        lk-1049 lk-1077
+        """
+    )
 )
 #: Context -> causes that got a factor.
 FACTORS_ADDED = {
@@ -175,12 +196,14 @@ TRIGGERS_ADDED = {"sg-wheel-separation": "sy-vis-nut-missing"}
 WORDS_AT_FIRST = {
     **dict.fromkeys(("sy-hum-speed", "sy-lamp-awd", "sy-shimmy-bump", "sy-steer-jerk"), 2),
     **dict.fromkeys(
-        """
-        sy-flat-spot sy-tyre-bulge sy-vis-boot-torn sy-vis-fluid-leak sy-vis-kerb-damage
-        sy-vis-mixed-tyres sy-vis-nut-rust-streak sy-vis-oil-strut sy-vis-recent-work
-        sy-vis-rust-scale sy-vis-wheel-tilt sy-wear-centre sy-wear-cup sy-wear-diagonal
-        sy-wear-feather sy-wear-inner sy-wear-one-fast sy-wear-outer sy-wear-shoulders
-        """.split(),
+        _ids(
+            """
+            sy-flat-spot sy-tyre-bulge sy-vis-boot-torn sy-vis-fluid-leak sy-vis-kerb-damage
+            sy-vis-mixed-tyres sy-vis-nut-rust-streak sy-vis-oil-strut sy-vis-recent-work
+            sy-vis-rust-scale sy-vis-wheel-tilt sy-wear-centre sy-wear-cup sy-wear-diagonal
+            sy-wear-feather sy-wear-inner sy-wear-one-fast sy-wear-outer sy-wear-shoulders
+            """
+        ),
         0,
     ),
 }

@@ -19,6 +19,9 @@ from graph.terms import Knowledge
 from triage.exact import stand
 from triage.responsibility import inhibited_ratio, responsibility
 
+#: A car of everyday age on salted roads.
+EVERYDAY = Vehicle("fwd", 9.0, 150_000.0, salted_roads=True)
+
 
 @dataclass(frozen=True, slots=True)
 class Invented:
@@ -30,7 +33,7 @@ class Invented:
     present: tuple[str, ...] = ()  # finding, or finding@place
     absent: tuple[str, ...] = ()
     codes: tuple[tuple[str, str], ...] = ()  # (code, status)
-    vehicle: Vehicle = Vehicle("fwd", 9.0, 150_000.0, salted_roads=True)
+    vehicle: Vehicle = EVERYDAY
 
     def case(self) -> CaseInput:
         """Return the car as the compiler wants it."""
@@ -239,7 +242,7 @@ def shipped() -> Knowledge:
 def order_of(knowledge: Knowledge, car: Invented) -> list[str]:
     """Return the cause kinds by the responsibility of their best place, as an answer does."""
     compiled = compile_case(knowledge, car.case())
-    state = stand(compiled.network, compiled.evidence)
+    state = stand(compiled.network, compiled.evidence, rough=True)
     share = responsibility(state.q, inhibited_ratio(state.compiled, state.rows, 1.0 - state.q))
     order = np.lexsort((-state.q, -share))
     return list(dict.fromkeys(compiled.network.causes[k].partition("@")[0] for k in order))
