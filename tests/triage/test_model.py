@@ -76,7 +76,7 @@ def test_children_and_graph_say_the_same_as_parents() -> None:
         for key, children in network.children.items()
         for child in children
     }
-    assert links == {(a, b, s) for a, b, s in network.graph.edges.data("strength")}
+    assert links == {(a, b, data["strength"]) for a, b, data in network.graph.edges(data=True)}
 
 
 def test_ancestors_hold_the_nodes_themselves_and_all_before_them() -> None:
