@@ -164,6 +164,21 @@ def test_changed_arithmetic_is_compiled_again(
     assert bootstrap.missing(ready, "run") == ["kernel"]
 
 
+def test_broken_arithmetic_does_not_keep_the_gate_from_running(
+    bootstrap: ModuleType,
+    ready: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Whoever breaks the kernel needs the gate to see where."""
+    failed = subprocess.CompletedProcess(["python"], 1, "", "Traceback\nNameError: no 'q'")
+    monkeypatch.setattr(bootstrap, "captured", lambda *_: failed)
+    bootstrap.make(ready, "test", ["kernel"])
+
+    assert "not compiled beforehand (NameError: no 'q')" in capsys.readouterr().err
+    assert bootstrap.missing(ready, "run") == ["kernel"]
+
+
 def test_only_one_process_sets_up_at_a_time(bootstrap: ModuleType, tmp_path: Path) -> None:
     """Two at once would write into the same files; the second waits for the first."""
     venv = tmp_path / "venv"
