@@ -133,12 +133,14 @@ class House:
     ----------
     rules : by gate; one that is not named needs each of its checks
     sees : corners that each check can see, all of its doings together
+    whole : checks that are done once for the whole car
     licensed_gates : gates that the shop's list guards
     licensed : names on the shop's list; empty = the shop keeps none
     """
 
     rules: Mapping[str, Closing] = field(default_factory=dict)
     sees: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    whole: frozenset[str] = frozenset()
     licensed_gates: frozenset[str] = frozenset()
     licensed: frozenset[str] = frozenset()
 
@@ -289,7 +291,10 @@ class _File:
     def row(self) -> OpenGate:
         """Return the gate as it is shown."""
         wanted = {} if self.lowered else self.wanted()
-        missing = [_line(group, corners) for group, corners in wanted.items()]
+        missing = [
+            _line(group, CORNERS["vehicle"] if set(group) <= self.house.whole else corners)
+            for group, corners in wanted.items()
+        ]
         if self.lowered or not (self.rule.groups or missing):
             missing.append("a name under what the gate asks for")
         if self.waits or (not missing and self.is_open):

@@ -120,6 +120,7 @@ class Situation:
     found : causes and states that a check found
     chances : cause or state -> largest chance at any place
     where : corners of what is present, unsure or found; not named = anywhere
+    chance_at : the same chances by corner, where they are known by corner
     age_years, salted : `None` is not known, and counts as yes
     """
 
@@ -130,6 +131,7 @@ class Situation:
     found: frozenset[str] = frozenset()
     chances: Mapping[str, float] = field(default_factory=dict)
     where: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    chance_at: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     age_years: float | None = None
     salted: bool | None = None
 
@@ -198,7 +200,9 @@ def _corners(trigger: Trigger, situation: Situation) -> frozenset[str]:
         for key in (*trigger.findings, *trigger.verdicts)
         if situation.where.get(key)
     ]
-    return frozenset().union(*named) if named else CORNERS["vehicle"]
+    likely = situation.chance_at.get(trigger.chance_of, {})
+    named.append(frozenset(at for at, p in likely.items() if p > trigger.chance_above))
+    return frozenset().union(*named) or CORNERS["vehicle"]
 
 
 def _holds(trigger: Trigger, situation: Situation) -> bool:

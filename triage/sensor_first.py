@@ -6,10 +6,11 @@ every node's state (`triage.sampling`) and every link's (`triage.acting`):
 * *replace first*: the part is replaced and the car tried; if the complaint is
   still there, the list of checks is worked off;
 * *look first*: the list is worked off; what a check shows, and has a part in the
-  complaint, is repaired and the car tried; if the list brings nothing more the
-  part is replaced after all.
+  complaint, is repaired and the car tried.
 
-Whatever is still left then is found by further diagnosis at a stated time. A
+When the list has brought nothing more, whatever is left is found by further
+diagnosis at a stated time; the second way replaces the part before that if this is
+cheaper on average for the cars that come so far. A
 complaint has ended when every cause that has a part in it is repaired. Cars with
 the part bad and cars with it good are two strata, weighed with the exact
 posterior, so that a rare bad part is not left to luck. The list is walked as it
@@ -22,7 +23,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -62,6 +63,7 @@ class Cars:
     states : (cars, nodes) which nodes are on
     acted : (cars, links) which links acted
     part : (cars, causes) which causes have a part in the complaint
+    weight : (cars,) how much of all cars each stands for; adds up to one
     """
 
     compiled: Compiled
@@ -69,6 +71,7 @@ class Cars:
     states: Flags
     acted: Flags
     part: Flags
+    weight: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,17 +119,19 @@ def draw_cars(
     states = draw_states(compiled, count, given=given, seed=seed)
     acted = draw_links(compiled, states, seed=seed)
     part = leading(compiled, acted, states, complaint)[:, rows]
-    return Cars(compiled, rows, states, acted, part)
+    return Cars(compiled, rows, states, acted, part, np.full(count, 1.0 / count))
 
 
 def joined(some: Cars, more: Cars, keep: Flags) -> Cars:
-    """Return the kept cars of `some` and all of `more`."""
+    """Return the kept cars of `some` and all of `more`; `compare` weighs them anew."""
+    count = int(keep.sum()) + more.weight.size
     return Cars(
         some.compiled,
         some.rows,
         np.concatenate([some.states[keep], more.states]),
         np.concatenate([some.acted[keep], more.acted]),
         np.concatenate([some.part[keep], more.part]),
+        np.full(count, 1.0 / count),
     )
 
 
@@ -152,6 +157,7 @@ def compare(
     count = np.array([int(bad.sum()), int((~bad).sum())])
     if np.any((count == 0) & (share > 0.0)):
         return None
+    cars = replace(cars, weight=np.where(bad, *(share / np.maximum(count, 1))))
     found = _finds(cars, looks)
     first = _replace_first(cars, suspect, (looks, found), prices)
     look = _look_first(cars, suspect, (looks, found), prices)
@@ -264,8 +270,13 @@ def _look_first(
     walk = _start(cars)
     _work_off(walk, list_, prices)
     replaced = cars.part[:, suspect] & ~walk.left[:, suspect]
-    _repair(walk, _only(cars, suspect, walk.open & ~replaced), prices)
-    return _finish(walk, prices)
+    other = _Walk(walk.left.copy(), walk.open.copy(), walk.minutes.copy(), walk.parts.copy())
+    _repair(other, _only(cars, suspect, walk.open & ~replaced), prices)
+    ends = [_finish(way, prices) for way in (walk, other)]
+    money = [
+        float(np.sum(cars.weight * (time * prices.per_minute + parts))) for time, parts in ends
+    ]
+    return ends[int(money[1] < money[0])]
 
 
 def _only(cars: Cars, suspect: int, where: Flags) -> Flags:

@@ -66,4 +66,5 @@ def house_of(knowledge: Knowledge, licensed: Iterable[str] = ()) -> House:
         check.id: frozenset().union(*(CORNERS[place] for place in SCOPES[check.per]))
         for check in knowledge.checks.values()
     }
-    return House(RULES, sees, LICENSED_GATES, frozenset(licensed))
+    whole = frozenset(c.id for c in knowledge.checks.values() if SCOPES[c.per] == ("vehicle",))
+    return House(RULES, sees, whole, LICENSED_GATES, frozenset(licensed))

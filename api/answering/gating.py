@@ -16,11 +16,19 @@ from api.documents import GateRow
 from graph.case import CaseInput
 from graph.compiled import CompiledCase
 from graph.terms import Knowledge
-from triage.exact import Standing
+from triage.exact import Standing, as_if_independent
 from triage.gate_closing import Event, Opened, standing_gates
 from triage.gates import CORNERS, OpenGate, Situation
 
-__all__ = ["NO_ROAD", "GateRecord", "gate_rows", "gates_of", "situation_of", "unsigned_notes"]
+__all__ = [
+    "NO_ROAD",
+    "GateRecord",
+    "barring",
+    "gate_rows",
+    "gates_of",
+    "situation_of",
+    "unsigned_notes",
+]
 
 #: Levels at which the car is not taken on the road.
 NO_ROAD = ("do-not-drive", "no-road-test-until-lift-check")
@@ -50,15 +58,12 @@ def situation_of(
     Something that was asked about and is unknown counts as yes where a gate asks
     for it.
     """
-    asked = {
-        finding
-        for gate in knowledge.gates.values()
-        for trigger in gate.triggers
-        for finding in trigger.findings
-    }
+    triggers = [trigger for gate in knowledge.gates.values() for trigger in gate.triggers]
+    asked = {finding for trigger in triggers for finding in trigger.findings}
     seen = [node for node, value in compiled.evidence.items() if value is True]
     unsure = {seen.id for seen in case.findings if seen.state == "unknown"}
     found = [v for v in case.verdicts if v.verdict == "found" and v.cause]
+    chances = _chances(state, frozenset(t.chance_of for t in triggers))
     where: dict[str, frozenset[str]] = {}
     places = [(kind_of(node), place_of(node)) for node in seen]
     places += [(v.cause or "", v.at or v.place or "vehicle") for v in found]
@@ -70,20 +75,29 @@ def situation_of(
         contexts=frozenset(case.context),
         facts=frozenset(case.vehicle.facts),
         found=frozenset(v.cause for v in found if v.cause),
-        chances=_chances(state),
+        chances={kind: max(at.values()) for kind, at in chances.items()},
+        chance_at={kind: at for kind, at in chances.items() if set(at) <= CORNERS["vehicle"]},
         where=where,
         age_years=case.vehicle.age_years,
         salted=case.vehicle.salted_roads,
     )
 
 
-def _chances(state: Standing) -> dict[str, float]:
-    """Return the largest chance of each cause and state at any place."""
-    chances: dict[str, float] = {}
-    for row, node in enumerate(state.compiled.network.nodes):
-        p = float(state.chance[row])
-        if p == p:  # nan: nothing seen depends on it
-            chances[kind_of(node)] = max(p, chances.get(kind_of(node), 0.0))
+def _chances(state: Standing, asked: frozenset[str]) -> dict[str, dict[str, float]]:
+    """Return the chance of each term that a trigger asks about, by place.
+
+    A risk that nothing seen depends on has no place in the tables; it is taken as
+    the noisy-OR of its parents' chances. Faults that show together count twice
+    there, so that the figure is rather too high than too low.
+    """
+    network = state.compiled.network
+    chances: dict[str, dict[str, float]] = {}
+    for row, node in enumerate(network.nodes):
+        if kind_of(node) in asked:
+            p = float(state.chance[row])
+            if p != p:  # nan: nothing seen depends on it
+                p = as_if_independent(network, state.chance, row)
+            chances.setdefault(kind_of(node), {})[place_of(node)] = p
     return chances
 
 
@@ -115,6 +129,27 @@ def _shown(knowledge: Knowledge, case: CaseInput) -> list[Event]:
                 because = f"{check.label.lower()}: something was found"
                 out.append(Opened(gate.id, because, gate.level))
     return out
+
+
+def barring(knowledge: Knowledge, gates: Sequence[OpenGate]) -> list[OpenGate]:
+    """Return the gates that keep the car off the road beyond what every car needs.
+
+    A gate that asks for nothing but what comes before any road test anyway, such as
+    a look at the brake lamps, bars nothing more.
+    """
+    usual = {
+        check
+        for gate in knowledge.gates.values()
+        if gate.always and gate.stage == "road-test"
+        for check in gate.closes_on
+    }
+    return [
+        gate
+        for gate in gates
+        if gate.because
+        and gate.level in NO_ROAD
+        and (gate.level == NO_ROAD[0] or not set(gate.places) or set(gate.places) - usual)
+    ]
 
 
 def unsigned_notes(

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from api.answering.gating import NO_ROAD
+from api.answering.gating import barring
 from api.answering.prices import PARTS_SHARE, kind_of
 from api.answering.steps import Offers
 from api.documents import SensorRow
@@ -38,6 +38,8 @@ _CHEAP, _AFFORDABLE = 2e7, 1e9
 FURTHER_MINUTES = 60.0  # diagnosis when the list has brought nothing
 REPAIR_MINUTES = 60.0  # where the knowledge has no repair for a cause
 TRYING_REPAIR = "rp-verification-drive"
+#: A difference of less than so many minutes' money is none.
+MATERIAL_MINUTES = 10.0
 #: A part priced by nobody may cost half or double what is put down for it.
 PRICE_BAND = 2.0
 
@@ -160,17 +162,13 @@ def _prices(asked: Asked) -> Prices:
 
 
 def _better(asked: Asked, told: Comparison) -> str:
-    """Return which way is better: by money, beyond two standard errors, gates first."""
-    if _barring(asked):
+    """Return which way is better by money; less than two standard errors is none."""
+    if barring(asked.knowledge, asked.gates):
         return "gate-first"
-    if told.cost_saved > 2.0 * told.cost_error:
+    least = max(2.0 * told.cost_error, MATERIAL_MINUTES * asked.stakes.per_minute)
+    if told.cost_saved > least:
         return "replace-first"
-    return "look-first" if told.cost_saved < -2.0 * told.cost_error else "either"
-
-
-def _barring(asked: Asked) -> list[OpenGate]:
-    """Return the gates that something opened and that keep the car off the road."""
-    return [g for g in asked.gates if g.because and g.level in NO_ROAD]
+    return "look-first" if told.cost_saved < -least else "either"
 
 
 def _sentence(asked: Asked, told: Comparison, better: str, ends: float) -> str:
@@ -180,7 +178,8 @@ def _sentence(asked: Asked, told: Comparison, better: str, ends: float) -> str:
         gain = f"{gain} and {minutes_words(abs(told.minutes_saved))}"
     alone = f"A new one alone ends the complaint in {percent_words(ends)} of such cars."
     if better == "gate-first":
-        names = ", ".join(asked.knowledge.gates[g.id].label.lower() for g in _barring(asked))
+        barred = barring(asked.knowledge, asked.gates)
+        names = ", ".join(asked.knowledge.gates[g.id].label.lower() for g in barred)
         return f"No part is replaced before the open gate is closed ({names}). {alone}"
     if better == "replace-first":
         return f"Replacing it is the right call: it saves about {gain} on average. {alone}"

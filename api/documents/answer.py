@@ -19,12 +19,17 @@ from api.words import ALWAYS_STATED, evidence_words, probability_words
 __all__ = [
     "Answer",
     "CauseRow",
+    "ChangeRow",
     "CheckRow",
+    "Contrast",
     "EvidenceWeight",
     "GateRow",
     "KnowledgeUsed",
+    "PathLink",
+    "PathRow",
     "SensorRow",
     "WhileThereRow",
+    "Why",
 ]
 
 Minutes = Annotated[float, Field(ge=0.0)]
@@ -171,6 +176,72 @@ class SensorRow(Document):
     )
 
 
+class PathLink(Document):
+    """One link of a chain, in its own words."""
+
+    source: str
+    target: str
+    strength: Probability
+    mechanism: str = Field(default="", description="one sentence of physics")
+    origin: str = Field(default="", description="where it comes from: source, basis, author, date")
+    review: str = Field(default="", description="draft or reviewed")
+
+
+class PathRow(Document):
+    """A chain from a cause to what is complained of."""
+
+    cause: str
+    finding: str
+    strength: Probability = Field(description="chance that every link acts, if the cause is there")
+    links: tuple[PathLink, ...]
+
+
+class ChangeRow(Document):
+    """An open question, and what its answer would do to the first cause."""
+
+    id: str = Field(description="a finding or a check, with its place")
+    kind: Literal["finding", "check"]
+    looks_for: str = Field(default="", description="of a check: the cause or state, with its place")
+    chance: Probability = Field(description="chance of a yes, or of finding it")
+    if_yes: Probability = Field(description="chance that the first cause is there, then")
+    if_no: Probability
+
+
+class Contrast(Document):
+    """Why the first cause rather than another one."""
+
+    other: str = Field(description="the part that a code names, or the runner-up to it")
+    weights: tuple[EvidenceWeight, ...] = Field(
+        description="weight for the first cause less weight for the other, largest first"
+    )
+
+
+class Why(Document):
+    """The account of the first cause."""
+
+    cause: str
+    order: str = Field(default="", description="the order in which the statements are taken")
+    prior_decibans: float | None = None
+    incremental: tuple[EvidenceWeight, ...] = Field(
+        default=(),
+        description="what each statement adds in that order; with the prior they add up to the "
+        "posterior. Empty where the case is too large",
+    )
+    posterior_decibans: float | None = None
+    paths: tuple[PathRow, ...] = ()
+    contrast: Contrast | None = None
+    would_change: tuple[ChangeRow, ...] = Field(
+        default=(), description="open questions, the one that moves the first cause most first"
+    )
+    firm_top: Probability | None = Field(
+        default=None, description="share of the perturbed answers with the same first cause"
+    )
+    firm_check: Probability | None = Field(
+        default=None, description="share of them with the same next check, where no gate sets it"
+    )
+    perturbations: int = Field(default=0, ge=0, description="how many perturbed answers")
+
+
 class Answer(Document):
     """The whole answer, in the order in which it is shown."""
 
@@ -199,6 +270,7 @@ class Answer(Document):
     )
     stop_reason: str = Field(default="", description="why the list ends where it does")
     changes_most: Words = Field(default=(), description="what would change the answer most")
+    why: Why | None = Field(default=None, description="the account of the first cause")
     cautions: Words = Field(default=ALWAYS_STATED, description="what every answer states")
 
     def label(self, term: str) -> str:
