@@ -70,6 +70,7 @@ def test_an_old_python_reads_a_sentence() -> None:
         ("[Errno 13] Permission denied: 'here'", "name a folder of your own in DRYPARK_VENV"),
         ("OSError: [Errno 28] No space left on device", "the disk is full"),
         ("Temporary failure in name resolution", "could not be fetched"),
+        ("satisfies alembic==1.2 (from versions: none)", "could not be fetched"),
         ("THESE PACKAGES DO NOT MATCH THE HASHES", "not the one lock/run.txt names"),
         ("ERROR: No matching distribution found for numba", "no ready-made package for Python"),
         ("something nobody has seen before", "something nobody has seen before"),
