@@ -2,8 +2,9 @@
 
 Every strength, leak and prior is an estimate. Each is moved in log odds by noise
 of a stated width and the case is answered again; the spread of the answers says
-how far they can be trusted [1]_. The noise is fixed, so that the same case gets
-the same range every time.
+how far they can be trusted [1]_: the range of each posterior, and how often the first
+cause and the next check would still be what they are. The noise is fixed, so that
+the same case gets the same range every time.
 
 References
 ----------
@@ -15,14 +16,21 @@ References
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from triage.arrays import Floats
+from triage.compiling import links_of
 from triage.exact import Standing
+from triage.folding import keep_ancestors
+from triage.responsibility import responsibility
+from triage.schedule import Shop, plan_checks
 
-__all__ = ["Firmness", "firmness"]
+__all__ = ["Firmness", "check_stays", "firmness", "top_stays"]
+
+_OFFERS = 40  # checks that stand a chance to come first
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,19 +41,25 @@ class Firmness:
     ----------
     low, high : (causes,) 10th and 90th percentile of each posterior
     samples : (runs, causes) the posteriors themselves; `nan` where not looked at
+    parts : (runs, causes) the responsibilities; of a cause with parents as large a
+        share of its posterior as it is unperturbed
     """
 
     low: Floats
     high: Floats
     samples: Floats
+    parts: Floats
 
 
-def firmness(state: Standing, *, runs: int, width: float = 0.5, seed: int = 1) -> Firmness:
+def firmness(
+    state: Standing, r: Floats, *, runs: int, width: float = 0.5, seed: int = 1
+) -> Firmness:
     """Return the range of every cause's posterior under perturbed numbers.
 
     Parameters
     ----------
     state : the case
+    r : (causes,) responsibilities now
     runs : how many perturbations
     width : standard deviation of the noise, in natural log odds
     seed : of the fixed noise
@@ -57,17 +71,79 @@ def firmness(state: Standing, *, runs: int, width: float = 0.5, seed: int = 1) -
     """
     arrays = state.compiled.network.arrays
     rng = np.random.default_rng(seed)
-    samples = np.empty((runs, state.rows.size))
+    seen = state.compiled.seen[state.rows]
+    samples, parts = np.empty((2, runs, state.rows.size))
+    told = (state.compiled.seen >= 0) | (state.compiled.ratio != 1.0)
+    used = keep_ancestors(links_of(state.compiled.network), told)
+    child = np.repeat(np.arange(arrays.base.size), np.diff(arrays.pointer))
     for run in range(runs):
         base = _moved(arrays.base, rng.normal(0.0, width, arrays.base.size))
         strengths = _moved(arrays.strengths, rng.normal(0.0, width, arrays.strengths.size))
-        samples[run] = state.compiled.perturbed(base, strengths)[state.rows]
+        chance = state.compiled.perturbed(base, strengths)
+        samples[run] = np.where(seen >= 0, seen, chance[state.rows])
+        silent = np.ones(arrays.base.size)
+        np.multiply.at(silent, arrays.parents[used[child]], 1.0 - strengths[used[child]])
+        parts[run] = _part(state, r, samples[run], (base, silent))
     q = state.q
     low, high = np.quantile(samples, [0.1, 0.9], axis=0) if runs else (q, q)
     known = ~np.isnan(low)
     return Firmness(
-        np.where(known, np.minimum(low, q), q), np.where(known, np.maximum(high, q), q), samples
+        np.where(known, np.minimum(low, q), q),
+        np.where(known, np.maximum(high, q), q),
+        samples,
+        parts,
     )
+
+
+def top_stays(firm: Firmness, r: Floats) -> float:
+    """Return the share of the runs in which the first cause is still the first."""
+    return float(np.mean(np.argmax(np.nan_to_num(firm.parts), axis=1) == int(np.argmax(r))))
+
+
+def check_stays(
+    gain: Floats, losses: tuple[Floats, Floats], minutes: Floats, setups: Sequence[str], shop: Shop
+) -> float:
+    """Return the share of the runs in which the next check is still the next.
+
+    Parameters
+    ----------
+    gain : (offers, causes) expected fall of each cause's loss
+    losses : (causes,) loss of each cause now, and (runs, causes) in each run
+    minutes, setups, shop : as in `triage.schedule.plan_checks`
+
+    Notes
+    -----
+    The value of every check is not worked out again in each run: what it brings
+    for a cause is scaled with what there is to lose by that cause. Only the checks
+    that bring most a minute are looked at.
+    """
+    now, perturbed = losses
+    rate = gain.sum(axis=1) / minutes
+    chosen = np.sort(np.argsort(-rate, kind="stable")[:_OFFERS])
+    live = now > 1e-9
+    some, where = gain[np.ix_(chosen, live)], [setups[k] for k in chosen]
+    shop = Shop(shop.setup, shop.change, 0.0, longest=1)
+
+    def first(value: Floats) -> int:
+        steps = plan_checks(value, minutes[chosen], where, shop).steps
+        return steps[0].offer if steps else -1
+
+    usual = first(some)
+    scale = np.nan_to_num(perturbed[:, live], nan=1.0) / now[live]
+    return float(np.mean([first(some * row) == usual for row in scale]))
+
+
+def _part(state: Standing, r: Floats, q: Floats, moved: tuple[Floats, Floats]) -> Floats:
+    """Return responsibilities in one run; see `triage.responsibility` for the form."""
+    arrays = state.compiled.network.arrays
+    base, silent = moved
+    rows = state.rows
+    odds = base[rows] / np.maximum(1.0 - base[rows], 1e-300)
+    closed = responsibility(q, odds * state.compiled.ratio[rows] * silent[rows])
+    share = np.clip(r / np.maximum(state.q, 1e-300), 0.0, 1.0)
+    is_root = np.diff(arrays.pointer)[rows] == 0
+    part: Floats = np.where(is_root, closed, q * share)
+    return part
 
 
 def _moved(p: Floats, noise: Floats) -> Floats:

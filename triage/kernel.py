@@ -6,8 +6,9 @@ that no technician's first question pays for it.
 
 from __future__ import annotations
 
-from triage.exact import posterior
+from triage.exact import posterior, stand
 from triage.model import Network, Node, Parent
+from triage.sensor_first import draw_cars
 
 __all__ = ["warm_up"]
 
@@ -36,4 +37,7 @@ def warm_up() -> float:
             Node("g", "finding", 0.0, (Parent("s", 0.5), Parent("t", 0.5), Parent("b", 0.5))),
         ]
     )
-    return posterior(network, {"f": True, "g": True}).causes["a"]
+    evidence = {"f": True, "g": True}
+    ends = [network.arrays.index[key] for key in evidence]
+    draw_cars(stand(network, evidence).compiled, ends, 2)
+    return posterior(network, evidence).causes["a"]

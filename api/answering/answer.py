@@ -6,21 +6,21 @@ causes with their reasons, the part that a code names.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from api.answering.gating import (
-    NO_ROAD,
     GateRecord,
+    barring,
     gate_rows,
     gates_of,
     situation_of,
     unsigned_notes,
 )
 from api.answering.prices import kind_of, stakes_for
-from api.answering.reasons import strongest_paths
+from api.answering.reasons import path_rows, path_sentence
 from api.answering.sensor import Asked, sensor_rows
 from api.answering.steps import (
     Bay,
@@ -30,7 +30,8 @@ from api.answering.steps import (
     step_rows,
     while_there_rows,
 )
-from api.documents import Answer, CauseRow, EvidenceWeight, KnowledgeUsed, SensorRow
+from api.answering.why import Account, said, why_first
+from api.documents import Answer, CauseRow, EvidenceWeight, KnowledgeUsed, PathRow, SensorRow
 from graph.build import compile_case
 from graph.case import CaseInput
 from graph.compiled import CompiledCase, EvidenceItem, combine
@@ -47,7 +48,8 @@ __all__ = ["answer_case"]
 
 SHOWN = 8  # causes that are shown
 EXPLAINED = 5  # of which so many with their reasons
-_PERTURBED = 2e7  # products spent on perturbed answers
+_PERTURBED = 6e7  # products spent on perturbed answers ...
+_EACH = 1e6  # ... of which each costs so many besides its sweep
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,15 +91,23 @@ def answer_case(
     stakes = stakes_for(knowledge, compiled.network.causes, shop)
     outlook = look_ahead(compiled.network, compiled.evidence, compiled.checks, stakes)
     state = outlook.state
-    runs = int(np.clip(_PERTURBED / max(state.compiled.plan.cost, 1.0), 4, 40))
-    work = _Work(knowledge, case, compiled, outlook, firmness(state, runs=runs), stakes)
+    runs = int(np.clip(_PERTURBED / (state.compiled.plan.cost + _EACH), 4, 200))
+    firm = firmness(state, outlook.r, runs=runs)
+    work = _Work(knowledge, case, compiled, outlook, firm, stakes)
     situation = situation_of(case, compiled, state, knowledge)
     gates = gates_of(knowledge, situation, case, record)
-    on_road = not any(g.level in NO_ROAD and g.id != "sg-pre-road-test" for g in gates)
+    on_road = not barring(knowledge, gates)
     bay = Bay(tuple(gates), on_road, standing_at(knowledge, case))
     plan, offers = plan_for(knowledge, compiled, outlook, stakes, bay)
     rows = step_rows(knowledge, compiled, outlook, plan, offers)
-    causes = _cause_rows(work)
+    ranked = _ranked(outlook)
+    named = tuple(part for part in compiled.parts if part in outlook.causes)
+    explained = tuple(dict.fromkeys((*ranked[:EXPLAINED], *named)))
+    weights = leave_one_out(state, compiled.items, said, combine, explained)
+    paths = path_rows(knowledge, compiled, ranked[:EXPLAINED])
+    forced = any(gate.because and gate.closes_on for gate in gates)
+    account = Account(knowledge, compiled, outlook, firm, plan, offers, stakes, bay.setup, forced)
+    why = why_first(account, ranked, weights, paths)
     answer = Answer(
         case=case_id,
         knowledge=KnowledgeUsed(version=knowledge.version, sha256=knowledge.sha256),
@@ -106,7 +116,7 @@ def answer_case(
         width=state.compiled.width,
         gates=gate_rows(knowledge, gates),
         intake=compiled.intake,
-        causes=causes,
+        causes=_cause_rows(work, ranked, weights, paths),
         checks=rows,
         while_there=while_there_rows(knowledge, compiled, outlook, plan, offers),
         sensor_first=_sensor_rows(work, plan, offers, gates, shop),
@@ -114,7 +124,8 @@ def answer_case(
         notes=(*compiled.notes, *unsigned_notes(case, gates, record)),
         total_minutes=float(plan.minutes),
         stop_reason=_stop_reason(plan.stopped, on_road=on_road),
-        changes_most=_changes_most(causes),
+        changes_most=tuple(row.id for row in why.would_change) if why else (),
+        why=why,
     )
     return answer.model_copy(update={"labels": _labels(knowledge, answer, compiled)})
 
@@ -129,21 +140,29 @@ def _stop_reason(stopped: str, *, on_road: bool) -> str:
     return f"The list is cut here; it is made anew after every answer.{road}"
 
 
-def _cause_rows(work: _Work) -> tuple[CauseRow, ...]:
-    """Return the causes by responsibility, the first ones with their reasons."""
-    outlook, network = work.outlook, work.compiled.network
+def _ranked(outlook: Outlook) -> tuple[str, ...]:
+    """Return the causes that are shown, the one with the largest part first."""
     order = np.lexsort((-outlook.q, -outlook.r))[:SHOWN]
     shown = [int(k) for k in order if outlook.r[k] >= 0.005] or [int(k) for k in order[:3]]
-    top = tuple(outlook.causes[k] for k in shown[:EXPLAINED])
-    weights = leave_one_out(outlook.state, work.compiled.items, _said, combine, top)
-    paths = strongest_paths(work.knowledge, work.compiled, top)
+    return tuple(outlook.causes[k] for k in shown)
+
+
+def _cause_rows(
+    work: _Work,
+    ranked: Sequence[str],
+    weights: Mapping[str, Sequence[float]],
+    paths: Mapping[str, tuple[PathRow, ...]],
+) -> tuple[CauseRow, ...]:
+    """Return the causes by responsibility, the first ones with their reasons."""
+    outlook, network = work.outlook, work.compiled.network
     low = responsibility(work.firm.low, outlook.rho)
     high = responsibility(work.firm.high, outlook.rho)
     rows = []
-    for k in shown:
-        node = outlook.causes[k]
+    for node in ranked:
+        k = outlook.causes.index(node)
         known = work.knowledge.causes[kind_of(node)]
         r = float(outlook.r[k])
+        told = paths.get(node, ())
         rows.append(
             CauseRow(
                 id=node,
@@ -154,17 +173,12 @@ def _cause_rows(work: _Work) -> tuple[CauseRow, ...]:
                 high=max(float(high[k]), r),
                 deficiency=known.deficiency,  # type: ignore[arg-type]
                 evidence=_evidence(work.compiled.items, weights.get(node, [])),
-                because=paths.get(node, ()),
+                because=tuple(path_sentence(work.knowledge, path) for path in told),
                 safety=known.safety,
                 is_part=known.is_part,
             )
         )
     return tuple(rows)
-
-
-def _said(item: EvidenceItem) -> Sequence[tuple[str, bool | float]]:
-    """Return what an item says about the network."""
-    return item.contributions
 
 
 def _evidence(
@@ -196,13 +210,6 @@ def _sensor_rows(
     return sensor_rows(asked)
 
 
-def _changes_most(causes: Sequence[CauseRow]) -> tuple[str, ...]:
-    """Return the statements on which the first cause hangs most."""
-    if not causes:
-        return ()
-    return tuple(weight.finding for weight in causes[0].evidence[:3])
-
-
 def _labels(knowledge: Knowledge, answer: Answer, compiled: CompiledCase) -> dict[str, str]:
     """Return words for every id in the answer."""
     ids = {kind_of(row.id) for row in answer.causes}
@@ -214,6 +221,10 @@ def _labels(knowledge: Knowledge, answer: Answer, compiled: CompiledCase) -> dic
     ids |= {row.id for row in answer.gates} | set(answer.intake)
     ids |= {check for row in answer.gates for check in row.closes_on}
     ids |= {kind_of(w.finding) for row in answer.causes for w in row.evidence}
+    if answer.why:
+        ids |= {kind_of(row.id) for row in answer.why.would_change}
+        ids |= {kind_of(row.looks_for) for row in answer.why.would_change if row.looks_for}
+        ids |= {kind_of(n) for p in answer.why.paths for x in p.links for n in (x.source, x.target)}
     labels = {}
     for term in sorted(ids):
         label = term_label(knowledge, term)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
-
-import networkx as nx
+from itertools import pairwise
 
 from api.answering.prices import kind_of
+from api.documents import PathLink, PathRow
 from graph.compiled import CompiledCase
 from graph.terms import Knowledge, Link
+from triage.paths import Path, strongest
 
-__all__ = ["links_by_kind", "strongest_paths"]
+__all__ = ["links_by_kind", "path_rows", "path_sentence"]
 
 
 def links_by_kind(knowledge: Knowledge) -> dict[tuple[str, str], Link]:
@@ -23,37 +23,54 @@ def links_by_kind(knowledge: Knowledge) -> dict[tuple[str, str], Link]:
     }
 
 
-def strongest_paths(
+def path_rows(
     knowledge: Knowledge, compiled: CompiledCase, causes: tuple[str, ...], most: int = 2
-) -> dict[str, tuple[str, ...]]:
-    """Return, for each cause, a sentence for each of its strongest paths to the complaint."""
-    graph = compiled.network.graph
+) -> dict[str, tuple[PathRow, ...]]:
+    """Return, for each cause, its strongest paths to the complaint."""
     links = links_by_kind(knowledge)
-    targets = sorted(compiled.complaint & set(graph.nodes))
-    out = {}
-    for cause in causes:
-        lengths, paths = nx.single_source_dijkstra(graph, cause, weight=_length)
-        near = sorted((lengths[t], t) for t in targets if t in lengths and t != cause)
-        out[cause] = tuple(_sentence(knowledge, links, paths[t]) for _, t in near[:most])
-    return out
+    network = compiled.network
+    targets = sorted(compiled.complaint & set(network.nodes))
+    absent = [node for node, value in compiled.evidence.items() if value is False]
+    return {
+        cause: tuple(
+            _row(knowledge, links, path)
+            for path in strongest(network, cause, targets, absent=absent, most=most)
+        )
+        for cause in causes
+    }
 
 
-def _length(_source: str, _target: str, data: Mapping[str, float]) -> float | None:
-    """Return minus the log of a strength, so that the shortest path is the strongest."""
-    strength = data["strength"]
-    return -math.log(strength) if strength > 0.0 else None
-
-
-def _sentence(
-    knowledge: Knowledge, links: Mapping[tuple[str, str], Link], path: list[str]
-) -> str:
+def path_sentence(knowledge: Knowledge, row: PathRow) -> str:
     """Return one path in words: each mechanism, then what it ends in."""
-    steps = []
-    for source, target in zip(path, path[1:], strict=False):
+    told = "; ".join(link.mechanism for link in row.links if link.mechanism)
+    return f"{told}: {_label(knowledge, row.finding)}"
+
+
+def _row(knowledge: Knowledge, links: Mapping[tuple[str, str], Link], path: Path) -> PathRow:
+    """Return a path with each link's mechanism and provenance."""
+    rows = []
+    for (source, target), strength in zip(pairwise(path.nodes), path.strengths, strict=True):
         link = _link(knowledge, links, kind_of(source), kind_of(target))
-        if link is not None:
-            steps.append(link.mechanism)
-    return f"{'; '.join(steps)}: {_label(knowledge, path[-1])}"
+        rows.append(
+            PathLink(
+                source=source,
+                target=target,
+                strength=strength,
+                mechanism=link.mechanism if link else "",
+                origin=_origin(link) if link else "",
+                review=link.review if link else "",
+            )
+        )
+    return PathRow(
+        cause=path.nodes[0], finding=path.nodes[-1], strength=path.strength, links=tuple(rows)
+    )
+
+
+def _origin(link: Link) -> str:
+    """Return where a link comes from, in one line."""
+    given = link.provenance
+    parts = [link.id, given.basis, given.source, given.author, given.date]
+    return ", ".join(part for part in parts if part)
 
 
 def _link(

@@ -1,0 +1,207 @@
+"""The account of the first cause: how it came to be first, and what could undo it.
+
+Everything here is about one cause, the one with the largest part in the
+complaint: what each statement added, its strongest paths, why it and not the part
+that the code names, which open question would move it most, and in how many
+perturbed answers it is still the first. What is dear on a large case is left out
+there, and said to be.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from api.answering.prices import kind_of
+from api.answering.steps import Offers
+from api.documents import ChangeRow, Contrast, EvidenceWeight, PathRow, Why
+from graph.compiled import CompiledCase, EvidenceItem, combine
+from graph.terms import Knowledge
+from triage.arrays import Floats
+from triage.explain import Move, incremental, moves
+from triage.firmness import Firmness, check_stays, top_stays
+from triage.schedule import Plan, Shop
+from triage.stakes import Stakes, loss
+from triage.value import Outlook
+
+__all__ = ["Account", "said", "why_first"]
+
+ORDER = "codes, then what was found or told, then verdicts of checks; as the case states them"
+_KINDS = ("code", "finding", "verdict")
+#: Products of one sweep up to which the incremental account is made.
+_AFFORDABLE = 5e7
+#: Open questions of each kind that are shown.
+_SHOWN = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """What the account is made from."""
+
+    knowledge: Knowledge
+    compiled: CompiledCase
+    outlook: Outlook
+    firm: Firmness
+    plan: Plan
+    offers: Offers
+    stakes: Stakes
+    setup: str  # how the car stands now
+    forced: bool  # a gate sets the next check
+
+
+def said(item: EvidenceItem) -> Sequence[tuple[str, bool | float]]:
+    """Return what an item says about the network."""
+    return item.contributions
+
+
+def why_first(
+    account: Account,
+    ranked: Sequence[str],
+    weights: dict[str, list[float]],
+    paths: dict[str, tuple[PathRow, ...]],
+) -> Why | None:
+    """Return the account of the first cause, or nothing where there is none.
+
+    Parameters
+    ----------
+    account : what it is made from
+    ranked : causes, the first first, at least with the runner-up
+    weights : leave-one-out weights of `ranked` and of the parts that codes name
+    paths : strongest paths of the first cause
+    """
+    if not ranked:
+        return None
+    first = ranked[0]
+    order, parts = _incremental(account, first)
+    return Why(
+        cause=first,
+        order=ORDER if parts else "",
+        prior_decibans=order[0] if parts else None,
+        incremental=parts,
+        posterior_decibans=order[1] if parts else None,
+        paths=paths.get(first, ()),
+        contrast=_contrast(account, ranked, weights),
+        would_change=_would_change(account, first),
+        firm_top=top_stays(account.firm, account.outlook.r) if _runs(account) else None,
+        firm_check=_firm_check(account),
+        perturbations=_runs(account),
+    )
+
+
+def _runs(account: Account) -> int:
+    """Return how many perturbed answers there are."""
+    return int(account.firm.samples.shape[0])
+
+
+def _incremental(
+    account: Account, first: str
+) -> tuple[tuple[float, float], tuple[EvidenceWeight, ...]]:
+    """Return prior and posterior in decibans, and what each statement adds in order."""
+    state = account.outlook.state
+    if state.compiled.plan.cost > _AFFORDABLE:
+        return (0.0, 0.0), ()
+    items = sorted(account.compiled.items, key=lambda item: _KINDS.index(item.kind))
+    told = incremental(state, items, combine, (first,))[first]
+    parts = tuple(
+        EvidenceWeight(finding=item.key, decibans=part)
+        for item, part in zip(items, told.parts, strict=True)
+    )
+    return (told.prior_decibans, told.posterior_decibans), parts
+
+
+def _contrast(
+    account: Account, ranked: Sequence[str], weights: dict[str, list[float]]
+) -> Contrast | None:
+    """Return why the first cause and not the part, or the runner-up where it is the part."""
+    first, parts = ranked[0], [p for p in account.compiled.parts if p in weights]
+    others = [p for p in parts if p != first] if first not in parts else list(ranked[1:2])
+    if not others or first not in weights or others[0] not in weights:
+        return None
+    index = {cause: k for k, cause in enumerate(account.outlook.causes)}
+    other = max(others, key=lambda node: float(account.outlook.r[index[node]]))
+    rows = [
+        EvidenceWeight(finding=item.key, decibans=mine - its)
+        for item, mine, its in zip(
+            account.compiled.items, weights[first], weights[other], strict=True
+        )
+        if abs(mine - its) >= 1.0
+    ]
+    return Contrast(other=other, weights=tuple(sorted(rows, key=lambda w: -abs(w.decibans))))
+
+
+def _would_change(account: Account, first: str) -> tuple[ChangeRow, ...]:
+    """Return the open findings and checks whose answer moves the first cause most."""
+    state, network = account.outlook.state, account.compiled.network
+    index = network.arrays.index
+    open_ = [
+        key
+        for key, node in network.nodes.items()
+        if kind_of(key) in account.knowledge.findings
+        and node.kind == "finding"
+        and state.compiled.seen[index[key]] < 0
+        and state.compiled.ratio[index[key]] == 1.0
+    ]
+    asked = [(key, 1.0, 0.0) for key in open_]
+    names = [(key, "") for key in open_]
+    for offer in account.compiled.checks:
+        doing = offer.id if offer.place == "vehicle" else f"{offer.id}@{offer.place}"
+        for v in offer.verdicts[:1] if offer.verdicts[0].node else offer.verdicts:
+            node = (v.node, 1.0, 0.0) if v.node else (v.target, v.p_found_if_on, v.p_found_if_off)
+            asked.append(node)
+            names.append((doing, "" if v.node else v.target))
+    told = moves(state, first, asked)
+    ranked = sorted(range(len(told)), key=lambda k: -told[k].expected)
+    findings = [k for k in ranked if k < len(open_)][:_SHOWN]
+    checks: dict[str, int] = {}
+    for k in ranked:
+        if k >= len(open_) and len(checks) < _SHOWN:
+            checks.setdefault(names[k][0], k)
+    best = sorted([*findings, *checks.values()], key=lambda k: -told[k].expected)
+    return tuple(
+        _change_row(names[k], told[k], is_finding=k < len(open_))
+        for k in best
+        if told[k].expected >= 0.005
+    )
+
+
+def _change_row(name: tuple[str, str], move: Move, *, is_finding: bool) -> ChangeRow:
+    """Return one row, chances kept inside [0, 1] against rounding."""
+    chance, if_yes, if_no = np.clip((move.chance, move.if_yes, move.if_no), 0.0, 1.0).tolist()
+    return ChangeRow(
+        id=name[0],
+        kind="finding" if is_finding else "check",
+        looks_for=name[1],
+        chance=chance,
+        if_yes=if_yes,
+        if_no=if_no,
+    )
+
+
+def _firm_check(account: Account) -> float | None:
+    """Return in how many perturbed answers the next check stays; None where a gate sets it."""
+    if not _runs(account) or account.forced or not account.plan.steps:
+        return None
+    outlook, rows = account.outlook, list(account.offers.rows)
+    offers = [account.compiled.checks[k] for k in rows]
+    minutes: Floats = np.array([offer.minutes for offer in offers])
+    prices = _prices(account)
+    losses = np.stack(
+        [
+            loss(np.nan_to_num(q), np.nan_to_num(part), prices)
+            for q, part in zip(account.firm.samples, account.firm.parts, strict=True)
+        ]
+    )
+    change = {key: setup.change_minutes for key, setup in account.knowledge.setups.items()}
+    shop = Shop(account.setup, change, account.stakes.per_minute)
+    setups = [offer.setup for offer in offers]
+    return check_stays(outlook.gain[rows], (outlook.loss, losses), minutes, setups, shop)
+
+
+def _prices(account: Account) -> tuple[float, Floats, Floats]:
+    """Return comeback, weighed danger and repair prices of the causes."""
+    stakes, causes = account.stakes, account.outlook.causes
+    danger = np.array([stakes.danger.get(key, 0.0) for key in causes])
+    repair = np.array([stakes.repair.get(key, stakes.repair_default) for key in causes])
+    return stakes.comeback, stakes.danger_weight * danger, repair
