@@ -8,21 +8,36 @@ from dataclasses import dataclass
 import numpy as np
 
 from api.answering.prices import kind_of
+from api.answering.rules import ROAD, TORQUE, hands_of, rules_for
 from api.documents import CheckRow, WhileThereRow
+from graph.case import CaseInput
 from graph.compiled import CheckItem, CompiledCase
 from graph.terms import Knowledge
-from triage.arrays import Floats
 from triage.gates import OpenGate
-from triage.schedule import Plan, Shop, Step, plan_checks, while_there
+from triage.proof import proof_gain
+from triage.schedule import TIGHTEN, Plan, Shop, Step, plan_checks, while_there
 from triage.stakes import Stakes
 from triage.value import Outlook
 
-__all__ = ["Offers", "plan_for", "step_rows", "while_there_rows"]
+__all__ = ["Bay", "Offers", "plan_for", "standing_at", "step_rows", "while_there_rows"]
 
 START = "su-scan"  # where the car stands when the codes have been read
-ROAD = "su-road"
-PRE_DRIVE = "sg-pre-road-test"
 NAMED = 4  # things a row names as what the check looks for
+
+
+@dataclass(frozen=True, slots=True)
+class Bay:
+    """How the car stands before the list is made."""
+
+    gates: tuple[OpenGate, ...]
+    on_road: bool  # whether it may be driven
+    setup: str = START
+
+
+def standing_at(knowledge: Knowledge, case: CaseInput) -> str:
+    """Return the set-up of the last check that the case has an answer to."""
+    done = [v.check for v in case.verdicts if v.check in knowledge.checks]
+    return knowledge.checks[done[-1]].setup if done else START
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,55 +45,41 @@ class Offers:
     """The offers that may be planned now, as rows of the outlook."""
 
     rows: tuple[int, ...]
-    before_road: tuple[str, ...]  # checks that must be done before the first road check
 
 
 def plan_for(
     knowledge: Knowledge,
     compiled: CompiledCase,
     outlook: Outlook,
-    gates: Sequence[OpenGate],
     stakes: Stakes,
-    *,
-    on_road: bool,
+    bay: Bay,
 ) -> tuple[Plan, Offers]:
     """Return the plan over the offers that the gates leave open."""
-    before = {g.id: g for g in gates}
-    pre_drive = tuple(before[PRE_DRIVE].closes_on) if PRE_DRIVE in before else ()
-    rows = tuple(
-        k for k, offer in enumerate(compiled.checks) if on_road or offer.setup != ROAD
-    )
+    rows = tuple(k for k, offer in enumerate(compiled.checks) if bay.on_road or offer.setup != ROAD)
     offers = [compiled.checks[k] for k in rows]
-    first = _closers(offers, outlook.gain[list(rows)], gates)
-    minutes = np.array([offer.minutes for offer in offers])
-    setups = [offer.setup for offer in offers]
-    extra = sum(knowledge.checks[c].minutes for c in pre_drive if c in knowledge.checks)
-    change = {
-        one: {
-            other: m + (extra if other == ROAD else 0.0)
-            for other, m in knowledge.setups[one].change_minutes.items()
-        }
-        for one in knowledge.setups
-    }
-    shop = Shop(START, change, stakes.per_minute)
-    plan = plan_checks(outlook.gain[list(rows)], minutes, setups, shop, first)
-    return plan, Offers(rows, pre_drive)
+    proof = proof_gain(outlook, compiled.checks, stakes, _found(compiled))
+    gain = np.maximum(outlook.gain, proof)[list(rows)]
+    change = {key: setup.change_minutes for key, setup in knowledge.setups.items()}
+    chance = dict(zip(outlook.causes, outlook.q.tolist(), strict=True))
+    plan = plan_checks(
+        gain,
+        np.array([offer.minutes for offer in offers]),
+        [offer.setup for offer in offers],
+        Shop(bay.setup, change, stakes.per_minute, hands=hands_of(knowledge)),
+        rules_for(knowledge, offers, chance, bay.gates),
+    )
+    return plan, Offers(rows)
 
 
-def _closers(
-    offers: Sequence[CheckItem], gain: Floats, gates: Sequence[OpenGate]
-) -> list[int]:
-    """Return the offers that close a gate which something opened, best place each."""
-    chosen: list[int] = []
-    for gate in gates:
-        if not gate.because:
-            continue
-        for check in gate.closes_on:
-            places = [k for k, offer in enumerate(offers) if offer.id == check]
-            if places:
-                best = max(places, key=lambda k: (float(gain[k].sum()), -k))
-                chosen.append(best)
-    return list(dict.fromkeys(chosen))
+def _found(compiled: CompiledCase) -> frozenset[str]:
+    """Return the nodes that some check has found."""
+    return frozenset(
+        node
+        for item in compiled.items
+        if item.kind == "verdict"
+        for node, value in item.contributions
+        if value is True or (value is not False and value > 1.0)
+    )
 
 
 def step_rows(
@@ -87,6 +88,9 @@ def step_rows(
     """Return the rows of the list."""
     rows: list[CheckRow] = []
     for step in plan.steps:
+        if step.offer == TIGHTEN:
+            rows.append(_tighten_row(knowledge, len(rows) + 1, step))
+            continue
         k = offers.rows[step.offer]
         rows.append(_row(knowledge, compiled, outlook, (k, len(rows) + 1), step))
     return tuple(rows)
@@ -121,6 +125,27 @@ def _row(
         fooled_by=check.fooled_by,
         limit_source=check.limit_source,
         helper=knowledge.setups[offer.setup].helper,
+    )
+
+
+def _tighten_row(knowledge: Knowledge, number: int, step: Step) -> CheckRow:
+    """Return the step that tightens the wheels: procedure, not information."""
+    check = knowledge.checks[TORQUE]
+    return CheckRow(
+        step=number,
+        id=check.id,
+        place="vehicle",
+        setup=step.setup,
+        minutes=float(step.minutes),
+        change_minutes=float(step.change_minutes),
+        value=0.0,
+        chance_found=0.0,
+        finds=(),
+        looks_for="a wheel was off: tighten before the car moves",
+        how=check.how,
+        caution=check.caution,
+        tools=check.tools,
+        limit_source=check.limit_source,
     )
 
 
@@ -171,7 +196,7 @@ def while_there_rows(
     setups = [offer.setup for offer in chosen]
     rows = []
     for n in while_there(extra, minutes, setups, plan):
-        offer, k = chosen[n], offers.rows[n]
+        offer = chosen[n]
         check, finds = knowledge.checks[offer.id], _finds(chosen[n], outlook, offers.rows[n])
         by_chance = sorted(finds, key=lambda t: -float(outlook.q[index[t]]) if t in index else 0.0)
         rows.append(
@@ -186,5 +211,4 @@ def while_there_rows(
                 caution=check.caution,
             )
         )
-        del k
     return tuple(rows)
