@@ -46,7 +46,7 @@ Case file: {DEMO_CASE.relative_to(TOP).as_posix()}
 """
 #: Runs every compiled function: the kernel's own warm-up, then the whole way on one case.
 WARM_UP = """import sys, triage.kernel as k; from api.command import run
-k.warm_up(); sys.exit(run(["triage", sys.argv[1]]))"""
+k.warm_up(); run(["triage", sys.argv[1]])"""
 #: Words in an installer's output, any of them -> the sentence that says what to do about it.
 TROUBLES = {
     "ensurepip|no module named venv|no module named pip": "this Python comes without the part that "
@@ -60,8 +60,8 @@ TROUBLES = {
     "so it was not used; start again, and if it stays so tell whoever looks after the lock",
     "name resolution|newconnectionerror|failed to establish|unreachable|dns error|timed out|"
     "error sending request|connection refused|proxyerror|getaddrinfo failed|max retries|"
-    "failed to fetch|from versions: none": "the packages could not be fetched, there is no connection to the package "
-    "index; connect this machine once (behind a proxy set HTTPS_PROXY) and start again",
+    "failed to fetch|from versions: none": "the packages could not be fetched, there is no connection "
+    "to the package index; connect this machine once (behind a proxy set HTTPS_PROXY), start again",
     "no matching distribution|no solution found|no wheels|no usable wheels": "there is no "
     "ready-made package for Python {python} on {platform}; 64-bit Linux, macOS and Windows with "
     "Python 3.11 to 3.14 have them all",
