@@ -42,9 +42,7 @@ def make_network(size: Size, seed: int) -> Network:
     """Return a network of the given size; the same seed gives the same network."""
     rng = np.random.default_rng(seed)
     places = max(1, size.causes // _NEIGHBOURHOOD)
-    nodes = [
-        Node(f"c{i}", "cause", float(10 ** rng.uniform(-3, -1))) for i in range(size.causes)
-    ]
+    nodes = [Node(f"c{i}", "cause", float(10 ** rng.uniform(-3, -1))) for i in range(size.causes)]
     home = {f"c{i}": i % places for i in range(size.causes)}
     by_place: list[list[str]] = [[] for _ in range(places)]
     everywhere: list[str] = []
@@ -58,7 +56,9 @@ def make_network(size: Size, seed: int) -> Network:
             place = int(rng.integers(places))
             parents = _parents(rng, by_place[place], everywhere, i in hubs)
             links = tuple(Parent(p, float(rng.uniform(0.05, 0.95))) for p in parents)
-            made.append((place, Node(f"{prefix}{i}", kind, float(10 ** rng.uniform(-4, -2)), links)))
+            made.append(
+                (place, Node(f"{prefix}{i}", kind, float(10 ** rng.uniform(-4, -2)), links))
+            )
         nodes += [node for _, node in made]
         if kind == "state":
             for place, node in made:
