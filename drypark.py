@@ -60,7 +60,7 @@ TROUBLES = {
     "so it was not used; start again, and if it stays so tell whoever looks after the lock",
     "name resolution|newconnectionerror|failed to establish|unreachable|dns error|timed out|"
     "error sending request|connection refused|proxyerror|getaddrinfo failed|max retries|"
-    "failed to fetch|from versions: none": "the packages could not be fetched, there is no connection "
+    "failed to fetch|from versions: none": "the packages could not be fetched, no connection "
     "to the package index; connect this machine once (behind a proxy set HTTPS_PROXY), start again",
     "no matching distribution|no solution found|no wheels|no usable wheels": "there is no "
     "ready-made package for Python {python} on {platform}; 64-bit Linux, macOS and Windows with "
