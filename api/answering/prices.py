@@ -41,7 +41,7 @@ def repair_prices(knowledge: Knowledge, labour_per_hour: float) -> dict[str, flo
     return prices
 
 
-def stakes_for(knowledge: Knowledge, causes: tuple[str, ...], shop: Case | None | object) -> Stakes:
+def stakes_for(knowledge: Knowledge, causes: tuple[str, ...], shop: Case | object | None) -> Stakes:
     """Return the stakes of one case; `shop` has ``labour_per_hour``."""
     rate = float(getattr(shop, "labour_per_hour", None) or LABOUR_PER_HOUR)
     by_kind: Mapping[str, float] = repair_prices(knowledge, rate)
