@@ -99,3 +99,8 @@ def random_problem(name: str, checks: int, setups: int, rules: Rules = NO_RULES)
     homes = tuple(names[int(rng.integers(setups))] for _ in range(checks))
     gain = np.diag(rng.uniform(1.0, 50.0, checks))
     return Problem(gain, rng.uniform(2.0, 30.0, checks), homes, change, names[0], rules)
+
+
+def one_place(values: Sequence[float], minutes: Sequence[float]) -> Problem:
+    """Return perfect independent checks of one cause each, all on one spot."""
+    return Problem(np.diag(values), np.array(minutes), ("a",) * len(values), {"a": {}}, "a")

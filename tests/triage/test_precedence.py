@@ -1,13 +1,13 @@
 """The order of checks under rules, against brute force over the orders that obey them."""
 
+from __future__ import annotations
+
 import numpy as np
 import pytest
 
+from tests.triage.schedule_problems import FREE, Change, Problem, listed, random_problem
 from triage.precedence import predecessors
 from triage.schedule import TIGHTEN, Refit, Rules, Shop, plan_checks
-
-Change = dict[str, dict[str, float]]
-from tests.triage.schedule_problems import FREE, Change, Problem, listed, random_problem
 
 # ------------------------------------------------------------------------------ precedence
 

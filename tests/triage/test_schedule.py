@@ -1,5 +1,7 @@
 """The order of checks against brute force over all orders, and against published rules."""
 
+from __future__ import annotations
+
 import itertools
 from collections.abc import Iterable, Sequence
 
@@ -7,16 +9,9 @@ import numpy as np
 import pytest
 
 from tests.oracles.random_networks import generator
-
-Change = dict[str, dict[str, float]]
-from tests.triage.schedule_problems import Problem, listed, random_problem
+from tests.triage.schedule_problems import Problem, listed, one_place, random_problem
 
 # ------------------------------------------------------- without set-ups: probability over cost
-
-
-def one_place(values: Sequence[float], minutes: Sequence[float]) -> Problem:
-    """Return perfect independent checks of one cause each, all on one spot."""
-    return Problem(np.diag(values), np.array(minutes), ("a",) * len(values), {"a": {}}, "a")
 
 
 @pytest.mark.parametrize("name", [f"over-cost-{n}" for n in range(40)])

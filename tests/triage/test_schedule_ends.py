@@ -1,14 +1,14 @@
 """Where the list ends, what counts once, and the parts it is made of."""
 
+from __future__ import annotations
+
 import numpy as np
 import pytest
 
 from tests.oracles.random_networks import generator
+from tests.triage.schedule_problems import Problem, listed, one_place, random_problem
 from triage.schedule import while_there
 from triage.sequencing import Chain, Ground, best_sequence, closed_travel, count_states
-
-Change = dict[str, dict[str, float]]
-from tests.triage.schedule_problems import Problem, listed, random_problem
 
 # ---------------------------------------------------------------------- stopping and marginals
 
