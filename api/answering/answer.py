@@ -48,7 +48,7 @@ __all__ = ["answer_case"]
 
 SHOWN = 8  # causes that are shown
 EXPLAINED = 5  # of which so many with their reasons
-_PERTURBED = 6e7  # products spent on perturbed answers ...
+_PERTURBED = 4e7  # products spent on perturbed answers ...
 _EACH = 1e6  # ... of which each costs so many besides its sweep
 
 

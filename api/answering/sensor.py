@@ -30,7 +30,7 @@ __all__ = ["CARS", "Asked", "sensor_rows"]
 
 #: Cars walked through for each part.
 CARS = 400
-#: Fewest cars with the part bad, before more of them are drawn by themselves.
+#: Fewest cars with the part bad, before so many are drawn by themselves.
 _FEWEST_BAD = 100
 #: Products of one sweep up to which more cars are drawn, and cars are drawn at all.
 _CHEAP, _AFFORDABLE = 2e7, 1e9
@@ -127,7 +127,7 @@ def _compared(asked: Asked, suspect: int, cars: Cars) -> Comparison | None:
     if not reachable:  # nothing in the complaint can come from it
         q = 0.0
     elif bad.sum() < _FEWEST_BAD and state.compiled.plan.cost <= _CHEAP:
-        cars = joined(cars, _draw(asked, row, CARS // 2), ~bad)
+        cars = joined(cars, _draw(asked, row, _FEWEST_BAD), ~bad)
     return compare(cars, suspect, q, _looks(asked), _prices(asked))
 
 
