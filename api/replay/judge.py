@@ -49,9 +49,11 @@ def judge(
     try:
         compiled = compile_case(network, evidence)
     except InferenceTooLargeError:
-        raise OverBudgetError from None
+        raise OverBudgetError(
+            "one evaluation would take more work than the stated budget"
+        ) from None
     if compiled.plan.cost > work:
-        raise OverBudgetError
+        raise OverBudgetError("one evaluation would take more work than the stated budget")
     chance = _chances(compiled)
     rows = np.flatnonzero(network.arrays.is_cause == 1)
     q = chance[rows]

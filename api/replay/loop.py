@@ -19,13 +19,12 @@ import numpy as np
 
 from api.replay.bench import Bench
 from api.replay.judge import add_answers
-from api.replay.strategies import Heard, look, make
+from api.replay.strategies import PROOF, Heard, look, make
 from triage.arrays import Floats
 from triage.score import first_rank
 
 __all__ = ["LIMIT", "PROOF", "Outcome", "provable", "run_strategy"]
 
-PROOF = 0.9
 LIMIT = 480.0  # a working day
 #: The engine is asked when what was found brings the odds at least here by its own answers.
 PLAUSIBLE = 1.0

@@ -155,7 +155,7 @@ def _table(document: dict[str, Any], page: Page) -> None:
     for name in names:
         page.item(name, document["strategies"][name]["words"], column=8)
     page.gap()
-    wide = 12
+    wide = 11
     _row(page, "  " + "".join(f"{name:>{wide}}" for name in names))
     for key, (words, _) in MEASURES.items():
         count = document["strategies"][names[0]][key]["count"]

@@ -17,12 +17,15 @@ from graph.compiled import Value
 from triage.arrays import Flags, Floats
 from triage.schedule import Shop, change_over, plan_checks
 
-__all__ = ["STRATEGIES", "FixedOrder", "Heard", "Strategy", "TheList", "look", "make"]
+__all__ = ["PROOF", "STRATEGIES", "FixedOrder", "Heard", "Strategy", "TheList", "look", "make"]
 
+#: Posterior from which a cause that was found counts as proven.
+PROOF = 0.9
 #: Name -> words, in the order of the table.
 STRATEGIES: Mapping[str, str] = {
     "list": "the list",
     "proof": "the list, repairing only what was found",
+    "rate": "exact chance of finding a cause with a part in it, per minute",
     "names": "what the code names first, then the list",
     "book": "fixed book order",
     "single": "single-fault naive Bayes",
@@ -112,6 +115,31 @@ class FixedOrder:
         return next((k for k in self.order if heard.open[k]), None)
 
 
+class ChanceForMinutes:
+    """The check most likely to find what has a part in the complaint, for its minutes.
+
+    Probability over cost with the exact responsibilities, no prices: of each check its best
+    verdict counts, r times (sensitivity - false alarms), over minutes and change of set-up.
+    What is proven already counts nothing.
+    """
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self.worth = True
+        self.ranking: Mapping[str, float] = bench.scores(bench.intake.r)
+
+    def choose(self, heard: Heard) -> int | None:
+        """Return the best check, None when none finds anything."""
+        bench = self.bench
+        picture = look(bench, heard) if heard.whole != heard.intake else bench.intake
+        found = np.array([cause in heard.found for cause in bench.causes])
+        part = np.where(found & (picture.q >= PROOF), 0.0, picture.r)
+        book = bench.catalogue
+        value = np.zeros(len(book.offers))
+        np.maximum.at(value, book.offer, part[book.cause] * (book.on - book.off))
+        return _best_for_minutes(bench, heard, value)
+
+
 class SingleFaultOrder:
     """The check with the largest chance of finding the one fault for its minutes."""
 
@@ -128,11 +156,17 @@ class SingleFaultOrder:
         chance = self.bench.single.posterior(heard.whole)
         value = np.zeros(len(book.offers))
         np.add.at(value, book.offer, chance[book.cause] * (book.on - book.off))
-        change = {s: change_over(self.bench.change, heard.here, s) for s in set(book.setups)}
-        minutes = book.minutes + np.array([change[setup] for setup in book.setups])
-        rate = np.where(heard.open, value / minutes, -1.0)
-        best = int(np.argmax(rate))
-        return best if rate[best] > 0.0 else None
+        return _best_for_minutes(self.bench, heard, value)
+
+
+def _best_for_minutes(bench: Bench, heard: Heard, value: Floats) -> int | None:
+    """Return the open check with the largest value for its minutes, change of set-up included."""
+    book = bench.catalogue
+    change = {s: change_over(bench.change, heard.here, s) for s in set(book.setups)}
+    minutes = book.minutes + np.array([change[setup] for setup in book.setups])
+    rate = np.where(heard.open, value / minutes, -1.0)
+    best = int(np.argmax(rate))
+    return best if rate[best] > 0.0 else None
 
 
 def make(name: str, bench: Bench, generator: np.random.Generator) -> Strategy:
@@ -145,6 +179,8 @@ def make(name: str, bench: Bench, generator: np.random.Generator) -> Strategy:
         named = {key: len(parts) - parts.index(key) if key in parts else 0 for key in bench.causes}
         strategy.ranking = {key: float(score) for key, score in named.items()}
         return strategy
+    if name == "rate":
+        return ChanceForMinutes(bench)
     if name == "single":
         return SingleFaultOrder(bench)
     order = bench.book if name == "book" else tuple(generator.permutation(bench.book).tolist())
