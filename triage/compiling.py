@@ -39,6 +39,7 @@ Evidence = Mapping[str, bool | float]
 WIDTH_BUDGET = 23
 #: Largest predicted work, in products: about half a minute.
 WORK_BUDGET = 5e9
+_LANES = 8  # what the kernel has a loop of its own for
 _UNBOUNDED = 64  # a budget that is none: nothing is built, only planned
 #: Messages wider than this take lanes one by one: eight lanes would need too much room.
 _WIDE = 17
@@ -62,6 +63,13 @@ class Compiled:
     def width(self) -> int:
         """Largest number of axes that a message ranges over."""
         return int(np.max(np.diff(self.plan.start), initial=0))
+
+    def lane_count(self, wanted: int) -> int:
+        """Return how many lanes to take for so many variants: eight, which the kernel likes.
+
+        Where tables are wide lanes are taken one by one, and an empty one would be work.
+        """
+        return wanted if self.width > _WIDE else max(wanted, _LANES)
 
     def lanes(self, count: int) -> tuple[Floats, Floats]:
         """Return `count` copies of the weights, lanes last, to be varied."""

@@ -105,7 +105,7 @@ def test_a_cut_off_record_is_refused_when_udsoncan_refuses_it(
     data = bytes([0x59, subfunction, 0xFF, *b"".join(records), *rest])
 
     if any(rest):
-        with pytest.raises(InvalidResponseException, match="(?i)incomplete|invalid"):
+        with pytest.raises(InvalidResponseException, match=r"(?i)incomplete|invalid"):
             by_udsoncan(data)
         with pytest.raises(
             CodeFormatError, match=rf"offset {len(data) - len(rest)} of {len(data)}"
