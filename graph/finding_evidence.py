@@ -24,9 +24,10 @@ from dataclasses import replace
 from graph.car import Car, Ledger
 from graph.case import FindingSeen
 from graph.compiled import EvidenceItem
-from graph.placing import CORNERS, covers
+from graph.placing import covers
 from graph.terms import Place
 from triage.errors import ContradictionError, DocumentError, PlaceError, UnknownTermError
+from triage.gates import CORNERS
 
 __all__ = ["MATCHING_CONTEXTS", "NOT_COMPLAINED_OF", "add_findings"]
 

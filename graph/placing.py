@@ -18,10 +18,10 @@ from dataclasses import dataclass
 
 from graph.terms import SCOPES, Knowledge, Link, Place
 from triage.errors import KnowledgeError
+from triage.gates import CORNERS
 from triage.model import Parent
 
 __all__ = [
-    "CORNERS",
     "RELATIONS",
     "Instance",
     "Placed",
@@ -33,18 +33,6 @@ __all__ = [
     "placed_pairs",
 ]
 
-#: The corners that each place is made of.
-CORNERS: Mapping[Place, frozenset[Place]] = {
-    "lf": frozenset({"lf"}),
-    "rf": frozenset({"rf"}),
-    "lr": frozenset({"lr"}),
-    "rr": frozenset({"rr"}),
-    "front": frozenset({"lf", "rf"}),
-    "rear": frozenset({"lr", "rr"}),
-    "left": frozenset({"lf", "lr"}),
-    "right": frozenset({"rf", "rr"}),
-    "vehicle": frozenset({"lf", "rf", "lr", "rr"}),
-}
 _OPPOSITE: Mapping[Place, Place] = {"lf": "rf", "rf": "lf", "lr": "rr", "rr": "lr"}
 _ALL = ("lf", "rf", "lr", "rr")
 
