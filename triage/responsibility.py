@@ -43,8 +43,9 @@ def inhibited_ratio(compiled: Compiled, rows: Ints, absent: Floats) -> Floats:
 
     Returns
     -------
-    (causes,) array, >= 0; constant while evidence on *other* nodes changes when
-    the cause is a root
+    (causes,) array, >= 0. Of a root it stays what it is while evidence on other
+    nodes changes, as long as that evidence gives none of the cause's links a use
+    that it did not have; of other causes it is only near enough.
     """
     arrays = compiled.network.arrays
     silent = _silence(compiled)
