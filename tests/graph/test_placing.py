@@ -11,7 +11,6 @@ import pytest
 
 from graph.load import load_knowledge
 from graph.placing import (
-    CORNERS,
     RELATIONS,
     covers,
     instance_id,
@@ -21,6 +20,7 @@ from graph.placing import (
 from graph.terms import PLACES, SCOPES, Knowledge
 from tests.graph.small import cause, code, finding, link, small, state
 from triage.errors import KnowledgeError
+from triage.gates import CORNERS
 
 # (scope of the source, reach, scope of the target, arrows by hand)
 CASES = [
