@@ -1,0 +1,1 @@
+"""People, sessions and what each role may do."""

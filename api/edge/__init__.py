@@ -1,0 +1,1 @@
+"""The edge of the service: request numbers, headers, size limits, log, measures."""

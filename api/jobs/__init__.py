@@ -1,0 +1,1 @@
+"""The desk: from what a job has written down to its answer."""

@@ -1,0 +1,75 @@
+"""One job answered: the answer document, complete with the words for its ids.
+
+The one idea: a pure function of knowledge, case, record and shop. What it was made from is
+hashed into a key, so that the same question is never worked out twice and an answer that was
+shown once can be shown again exactly.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import json
+from typing import Any
+
+from api.answering import answer_case
+from api.answering.gating import GateRecord
+from api.documents import Answer, Case
+from api.labels import labels_in
+from graph.terms import Knowledge
+
+__all__ = ["answer_for", "answer_key"]
+
+
+def answer_for(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
+    """Return the answer to one job as it is shown.
+
+    Raises
+    ------
+    TriageError
+        If what the job says can't be answered as a whole.
+    """
+    answer = answer_case(
+        knowledge, case.to_input(), case_id=case.case, shop=case.shop, record=record
+    )
+    told = labels_in(knowledge, (answer.model_dump_json(),))
+    return answer.model_copy(
+        update={
+            "labels": {**told, **answer.labels},
+            "vehicle": case.vehicle.label,
+            "complaint": case.complaint,
+            "currency": case.shop.currency,
+        }
+    )
+
+
+def answer_key(case: Case, record: GateRecord, knowledge: str) -> str:
+    """Return the SHA-256 of everything that an answer depends on.
+
+    Parameters
+    ----------
+    case : its own name does not count
+    record : what has been written down about the gates
+    knowledge : SHA-256 of the knowledge
+    """
+    parts = {
+        "case": case.model_dump(mode="json", exclude={"case"}),
+        "record": [_plain(event) for event in record.events],
+        "licensed": sorted(record.licensed),
+        "knowledge": knowledge,
+    }
+    text = json.dumps(parts, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _plain(event: Any) -> dict[str, Any]:
+    """Return an event of the record as plain values, sets in order."""
+
+    def ordered(value: Any) -> Any:
+        if isinstance(value, frozenset | set):
+            return sorted(value)
+        if isinstance(value, dict):
+            return {key: ordered(inner) for key, inner in value.items()}
+        return value
+
+    return {"kind": type(event).__name__, **ordered(dataclasses.asdict(event))}

@@ -1,0 +1,95 @@
+"""How a page is made from its template.
+
+The one idea: what every page needs (who is signed in, whether this is the invented shop, the
+theme and the keys of this device) is added here and nowhere else, and numbers become words by
+the filters that are named here.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Final
+
+from fastapi.templating import Jinja2Templates
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.pages.forms import new_event_id
+from api.words import (
+    GATE_LEVELS,
+    evidence_words,
+    minutes_words,
+    percent_words,
+    place_words,
+    probability_words,
+)
+
+__all__ = ["ROLE_WORDS", "STATIC", "THEMES", "make_templates", "page"]
+
+_HERE = Path(__file__).resolve().parent.parent
+STATIC = _HERE / "static"
+
+#: Value of the cookie, and its word on the page.
+THEMES: Final = {
+    "": "As the device says",
+    "light": "Light",
+    "dark": "Dark",
+    "bay": "Bay, bright",
+    "bay-dark": "Bay, dark",
+}
+ROLE_WORDS: Final = {
+    "technician": "technician",
+    "senior": "senior technician",
+    "trainee": "trainee",
+    "owner": "owner",
+}
+
+
+def make_templates() -> Jinja2Templates:
+    """Return the environment of all pages; everything put into a page is escaped."""
+    templates = Jinja2Templates(directory=_HERE / "templates", context_processors=[_everywhere])
+    templates.env.trim_blocks = templates.env.lstrip_blocks = True
+    templates.env.filters |= {
+        "percent": percent_words,
+        "likely": probability_words,
+        "evidence": evidence_words,
+        "minutes": minutes_words,
+        "place": place_words,
+        "level": lambda level: GATE_LEVELS.get(level, level),
+        "role": lambda role: ROLE_WORDS.get(role, role),
+        "clock": _clock,
+        "day": lambda when: when.strftime("%d.%m.%Y"),
+        "first": _first_big,
+    }
+    templates.env.globals["new_event"] = new_event_id
+    return templates
+
+
+def _clock(when: datetime) -> str:
+    """Return the time of day on this machine's clock."""
+    return when.astimezone().strftime("%H:%M")
+
+
+def _first_big(text: str) -> str:
+    """Return a text that begins with a capital."""
+    return text[:1].upper() + text[1:]
+
+
+def _everywhere(request: Request) -> dict[str, Any]:
+    """Return what every page knows."""
+    theme = request.cookies.get("theme", "")
+    return {
+        "person": request.scope.get("drypark.person"),
+        "demo": request.app.state.settings.demo,
+        "theme": theme if theme in THEMES else "",
+        "keys_off": request.cookies.get("keys") == "off",
+    }
+
+
+def page(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:
+    """Return a page."""
+    made: Response = request.app.state.templates.TemplateResponse(
+        request, template, values, status_code=status
+    )
+    return made

@@ -1,0 +1,1 @@
+"""The HTTP interface for programs: JSON under /api, health, measures, the description."""
