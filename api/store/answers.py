@@ -1,0 +1,49 @@
+"""Answers as they were given, so that any of them can be shown again exactly."""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Callable
+from datetime import datetime
+
+from sqlalchemy import insert, select
+
+from api.store.database import Database
+from api.store.tables import answers
+
+__all__ = ["AnswerStore"]
+
+
+class AnswerStore:
+    """The answers by key; the first one kept under a key stands.
+
+    Parameters
+    ----------
+    database : open, and of the right shape
+    clock : returns the time of the server with its zone
+    """
+
+    def __init__(self, database: Database, clock: Callable[[], datetime]) -> None:
+        self._database, self._clock = database, clock
+
+    def keep(self, key: str, document: str) -> None:
+        """Keep an answer document.
+
+        Parameters
+        ----------
+        key : SHA-256 of case, record and knowledge, 64 hex digits
+        document : JSON
+        """
+        packed = zlib.compress(document.encode("utf-8"), 6)
+        with self._database.writing() as connection:
+            if connection.execute(select(answers.c.key).where(answers.c.key == key)).first():
+                return
+            row = {"key": key, "document": packed, "kept": self._clock()}
+            connection.execute(insert(answers).values(**row))
+
+    def get(self, key: str) -> str | None:
+        """Return the document that was kept under a key, byte for byte, or None."""
+        asked = select(answers.c.document).where(answers.c.key == key)
+        with self._database.reading() as connection:
+            packed = connection.execute(asked).scalar_one_or_none()
+        return None if packed is None else zlib.decompress(packed).decode("utf-8")

@@ -1,0 +1,3 @@
+"""The steps, oldest first."""
+
+__all__: list[str] = []
