@@ -23,13 +23,54 @@ from api.edge.outer import Outer
 from api.jobs.desk import Desk
 from api.pages.rendering import STATIC, make_templates
 from api.problems import add_handlers
-from api.routes import health
+from api.routes import (
+    answers,
+    description,
+    health,
+    jobs,
+    knowledge,
+    metrics,
+    people,
+    photos,
+    reading,
+    session,
+)
 from api.settings import Settings
 from api.store.engine import Store
+from api.store.errors import (
+    EventConflictError,
+    EventRefusedError,
+    JobNotFoundError,
+    RecordsFullError,
+    StoreError,
+)
+from api.store.people import PersonError
+from api.store.photos import PhotoError
 
 __all__ = ["create_app", "routes_of"]
 
-_ROUTERS: tuple[APIRouter, ...] = (health.router, pages.router)
+_ROUTERS: tuple[APIRouter, ...] = (
+    health.router,
+    metrics.router,
+    description.router,
+    session.router,
+    people.router,
+    jobs.router,
+    answers.router,
+    photos.router,
+    reading.router,
+    knowledge.router,
+)
+#: Errors of the records and what they are over HTTP; the first that fits counts.
+_STATUSES: dict[type[Exception], int] = {
+    JobNotFoundError: 404,
+    PhotoError: 404,
+    EventConflictError: 409,
+    EventRefusedError: 422,
+    PersonError: 409,
+    RecordsFullError: 507,
+    StoreError: 503,
+}
 
 
 def create_app(settings: Settings, store: Store, desk: Desk) -> FastAPI:
@@ -51,9 +92,11 @@ def create_app(settings: Settings, store: Store, desk: Desk) -> FastAPI:
     )
     app.state.settings, app.state.store, app.state.desk = settings, store, desk
     app.state.templates, app.state.tries, app.state.measures = make_templates(), Tries(), Measures()
-    add_handlers(app, {})
+    desk.observe = app.state.measures.answers.observe
+    add_handlers(app, _STATUSES)
     for router in _ROUTERS:
         app.include_router(router)
+    app.include_router(pages.router, include_in_schema=False)
     app.mount("/static", StaticFiles(directory=STATIC, check_dir=False), "static")
     # The last one added is the first one to see a request.
     app.add_middleware(BodyLimit)

@@ -31,6 +31,7 @@ __all__ = [
     "add_handlers",
     "problem_answer",
     "problem_of",
+    "refused",
     "wants_page",
 ]
 
@@ -104,7 +105,7 @@ def problem_of(request: Request, error: Exception) -> tuple[Problem, dict[str, s
     if isinstance(error, HTTPException):
         return _made(request, error.status_code, _plain(request, error)), dict(error.headers or {})
     if isinstance(error, RequestValidationError):
-        return _refused(request, error), {}
+        return problem_of(request, refused(error.errors()))
     if isinstance(error, TriageError) and not isinstance(error, KnowledgeError):
         return _by_sentence(request, error), {}
     return _made(request, 500, _unforeseen(request)), {}
@@ -162,19 +163,22 @@ def _by_sentence(request: Request, error: TriageError) -> Problem:
     return _made(request, 422, str(error))
 
 
-def _refused(request: Request, error: RequestValidationError) -> Problem:
-    """Return the problem of a request that isn't as described."""
-    found = error.errors()
+def refused(found: Sequence[Mapping[str, Any]]) -> ProblemError:
+    """Return the error for a request that isn't as described.
+
+    Parameters
+    ----------
+    found : rows as pydantic gives them
+    """
     if any(row["type"] == "json_invalid" for row in found):
         detail = "the body is not JSON; nothing was written; correct it and send it again"
-        return _made(request, 400, detail, "not-json")
+        return ProblemError(400, detail, kind="not-json")
     rows = [ProblemRow(where=_where(row["loc"]), detail=_said(row)) for row in found[:50]]
-    detail = f"{rows[0].where}: {rows[0].detail}" if len(rows) == 1 else _many(len(found))
-    return _made(request, 422, detail, "not-as-described", rows)
-
-
-def _many(count: int) -> str:
-    return f"{count} things in the request are not as described; nothing was written"
+    one = rows[0]
+    detail = f"{one.where or 'the body'}: {one.detail}; nothing was written"
+    if len(found) > 1:
+        detail = f"{len(found)} things in the request are not as described; nothing was written"
+    return ProblemError(422, detail, kind="not-as-described", errors=rows)
 
 
 def _said(row: Mapping[str, Any]) -> str:

@@ -29,6 +29,7 @@ class Settings(BaseSettings):
     database_url : SQLAlchemy URL; empty = SQLite in the data folder
     host, port : where it listens
     demo : the invented shop, in a folder that is thrown away
+    shop : id of the shop that is served; a database may hold several
     hosts : further names by which the machine is asked for, beside those of loopback
     metrics_token : lets another machine read /metrics; empty = this machine only
     backup_days : /readyz complains about an older backup; 0 = never
@@ -43,6 +44,7 @@ class Settings(BaseSettings):
     host: str = "127.0.0.1"
     port: int = Field(default=8000, ge=0, le=65535)
     demo: bool = False
+    shop: str = Field(default="shop", pattern=r"^[a-z0-9-]{1,40}$")
     hosts: Annotated[tuple[str, ...], NoDecode] = ()
     metrics_token: SecretStr = SecretStr("")
     backup_days: int = Field(default=7, ge=0)

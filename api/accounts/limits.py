@@ -48,7 +48,8 @@ class Tries:
             429, with the seconds to wait.
         """
         spots = ((_BY_NAME[kind], _key(kind, name)), (_BY_ADDRESS, address))
-        if all([self._windows.hit(limit, key) for limit, key in spots]):
+        counted = [self._windows.hit(limit, key) for limit, key in spots]
+        if all(counted):
             return
         wait = max(int(limit.get_expiry()) for limit, _key_of in spots)
         raise ProblemError(

@@ -7,6 +7,7 @@ says only that the tablet is the shop's: it lets a name and a PIN count, and not
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
 from typing import Final
 
 from starlette.requests import Request
@@ -15,6 +16,7 @@ from starlette.responses import Response
 from api.problems import ProblemError
 from api.store.engine import Store
 from api.store.people import Person
+from api.store.sessions import SignedIn
 
 __all__ = [
     "DEVICE_COOKIE",
@@ -50,18 +52,27 @@ def current_person(request: Request) -> Person:
 
 def person_of(store: Store, token: str | None) -> Person | None:
     """Return whose session a token is, if that person still works here."""
-    session = store.sessions.get(token) if token else None
+    session = _session(store, token, _SECONDS[PERSON_COOKIE])
     if session is None or session.device.startswith(TABLET):
         return None
-    return session.person if session.person.active else None
+    return store.people.get(session.person)
 
 
 def device_shop(store: Store, token: str | None) -> str:
     """Return the shop that a shared tablet belongs to, or nothing."""
-    session = store.sessions.get(token) if token else None
+    session = _session(store, token, _SECONDS[DEVICE_COOKIE])
     if session is None or not session.device.startswith(TABLET):
         return ""
-    return session.person.shop
+    enrolled_by = store.people.get(session.person)
+    return enrolled_by.shop if enrolled_by else ""
+
+
+def _session(store: Store, token: str | None, seconds: int) -> SignedIn | None:
+    """Return the session of a token, unless it is too old."""
+    session = store.sessions.get(token) if token else None
+    if session is None or datetime.now(UTC) - session.created > timedelta(seconds=seconds):
+        return None
+    return session
 
 
 def remember(request: Request, response: Response, cookie: str, token: str) -> None:

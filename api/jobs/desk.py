@@ -14,7 +14,7 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
 from api.answering.gating import GateRecord
@@ -27,13 +27,27 @@ from api.store.events import NewEvent
 from api.store.fold import JobState
 from graph.terms import Knowledge
 
-__all__ = ["Compute", "Desk"]
+__all__ = ["Compute", "Desk", "ShopTerms"]
 
 Compute = Callable[[Knowledge, Case, GateRecord], Answer]
 #: Answers kept at hand, and works that can still be asked after.
 _AT_HAND = 256
 #: An answer may open a gate, which makes another answer, which may open another one.
 _ROUNDS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class ShopTerms:
+    """What the shop says, beside the knowledge.
+
+    Attributes
+    ----------
+    shop : its prices
+    licensed : names on its list for licensed practice; empty = it keeps none
+    """
+
+    shop: CaseShop = field(default_factory=CaseShop)
+    licensed: frozenset[str] = frozenset()
 
 
 class Desk:
@@ -43,8 +57,7 @@ class Desk:
     ----------
     knowledge : loaded once
     store : where answers are kept and gates are written down
-    shop : the shop's prices
-    licensed : names on the shop's list for licensed practice
+    terms : what the shop says, beside the knowledge
     compute : what works out an answer; the engine by default
     workers : answers worked out side by side
     """
@@ -54,14 +67,13 @@ class Desk:
         knowledge: Knowledge,
         store: Store,
         *,
-        shop: CaseShop | None = None,
-        licensed: frozenset[str] = frozenset(),
+        terms: ShopTerms | None = None,
         compute: Compute = answer_for,
         workers: int = 2,
     ) -> None:
         self.knowledge, self.store = knowledge, store
         self.observe: Callable[[float], None] = lambda seconds: None
-        self._shop, self._licensed, self._compute = shop, licensed, compute
+        self._terms, self._compute = terms or ShopTerms(), compute
         self._pool = ThreadPoolExecutor(workers, thread_name_prefix="answer")
         self._lock = threading.Lock()
         self._at_hand: OrderedDict[str, Answer] = OrderedDict()
@@ -149,9 +161,8 @@ class Desk:
     def _question(self, state: JobState) -> tuple[Case, GateRecord]:
         """Return what an answer is made from: the case with the shop's prices, the record."""
         case = state.case
-        if self._shop is not None:
-            case = case.model_copy(update={"shop": self._shop})
-        return case, replace(state.record, licensed=self._licensed)
+        case = case.model_copy(update={"shop": self._terms.shop})
+        return case, replace(state.record, licensed=self._terms.licensed)
 
     def _kept(self, key: str, job: str) -> Answer | None:
         """Return an answer from memory or from the store, under the job's name."""
@@ -179,7 +190,7 @@ class Desk:
             while len(self._at_hand) > _AT_HAND:
                 self._at_hand.popitem(last=False)
 
-    def _run(self, work: Work, state: JobState, live: bool) -> None:  # noqa: FBT001 - from submit
+    def _run(self, work: Work, state: JobState, live: bool) -> None:
         """Work out one answer, in a thread of the pool."""
         try:
             if not work.cancelled:

@@ -57,8 +57,8 @@ def unwritten(hits: Sequence[Opening], record: GateRecord) -> list[GateOpened]:
             kind="gate-opened",
             gate=hit.gate,
             because=hit.because,
-            level=hit.level,
-            corners=tuple(sorted(hit.corners)),
+            level=hit.level,  # type: ignore[arg-type]
+            corners=tuple(sorted(hit.corners)),  # type: ignore[arg-type]
         )
         for key, hit in fresh.items()
         if key not in known
