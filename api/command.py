@@ -9,6 +9,12 @@
     drypark network export                  the compiled network
     drypark schema case|answer|network      JSON Schema of a document
     drypark replay CASES...|--simulate N    where the truth stands; how long until it is proven
+    drypark backup|restore                  the records of a shop: kept, and got back
+    drypark records copy|verify|export      moved, proved, written out
+    drypark db upgrade                      brought to the shape this program needs
+    drypark serve [--demo]                  the pages for the bay
+    drypark doctor                          whether everything is right that they need
+    drypark people add|list|password|leave  who works in the shop
 
 Exit 0: done. 1: a check failed. 2: bad input. Results go to standard output, everything else
 to standard error. There is no traceback without ``--debug``.
@@ -24,6 +30,8 @@ from typing import Annotated
 
 import typer
 
+from api.keeping import add_keeping
+from api.serving import add_serving
 from api.upkeep import add_upkeep
 from triage.errors import KnowledgeError, TriageError
 
@@ -123,6 +131,8 @@ def knowledge_show(
 
 
 add_upkeep(knowledge_app)
+add_keeping(app)
+add_serving(app)
 
 
 @network_app.command("export")
