@@ -9,7 +9,7 @@ record are given in the order in which they become visible.
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from pathlib import Path
 from typing import Any
@@ -119,8 +119,15 @@ class Database:
         self.engine.dispose()
 
 
-def connect(url: URL) -> Database:
-    """Return a database, not yet looked at; nothing is read or made by this."""
+def connect(url: URL, *, enforce: bool = True, wal: bool = True) -> Database:
+    """Return a database, not yet looked at; nothing is read or made by this.
+
+    Parameters
+    ----------
+    url : where it is
+    enforce : whether SQLite refuses rows that belong to nothing; off while tables are rebuilt
+    wal : whether an SQLite file is set to write-ahead logging; off where one is only looked at
+    """
     if url.get_backend_name() == "sqlite":
         engine = create_engine(
             url,
@@ -132,7 +139,10 @@ def connect(url: URL) -> Database:
             pool_size=20,
             max_overflow=40,
         )
-        event.listen(engine, "connect", _prepare_sqlite)
+        pragmas = ["synchronous=FULL", "recursive_triggers=ON"]
+        pragmas += ["journal_mode=WAL"] if wal else []
+        pragmas += ["foreign_keys=ON" if enforce else "foreign_keys=OFF"]
+        event.listen(engine, "connect", _setter(pragmas))
         event.listen(engine, "begin", _begin_sqlite)
     else:
         engine = create_engine(
@@ -147,15 +157,14 @@ def connect(url: URL) -> Database:
     return Database(url, engine)
 
 
-def _prepare_sqlite(connection: Any, _record: object) -> None:
-    """Set what SQLite forgets between connections."""
-    for pragma in (
-        "journal_mode=WAL",
-        "synchronous=FULL",
-        "foreign_keys=ON",
-        "recursive_triggers=ON",
-    ):
-        connection.execute(f"PRAGMA {pragma}").close()
+def _setter(pragmas: Sequence[str]) -> Callable[[Any, object], None]:
+    """Return what sets, on a new connection, what SQLite forgets between connections."""
+
+    def prepare(connection: Any, _record: object) -> None:
+        for pragma in pragmas:
+            connection.execute(f"PRAGMA {pragma}").close()
+
+    return prepare
 
 
 def _writes(connection: Connection) -> bool:

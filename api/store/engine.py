@@ -141,7 +141,7 @@ def open_database(address: str | Path, *, make: bool = True) -> Database:
         check_file(path)
         if make:
             _make_folder(path.parent)
-    database = connect(url)
+    database = connect(url, wal=make)
     try:
         if path is not None and path.exists() and path.stat().st_size:
             _look_through(database)
