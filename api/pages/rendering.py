@@ -61,6 +61,7 @@ def make_templates() -> Jinja2Templates:
         "clock": _clock,
         "day": lambda when: when.strftime("%d.%m.%Y"),
         "first": _first_big,
+        "figure": lambda number: "" if number is None else f"{number:g}",
     }
     templates.env.globals["new_event"] = new_event_id
     return templates

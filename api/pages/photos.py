@@ -1,0 +1,48 @@
+"""A photo from a form, and the photo itself."""
+
+from __future__ import annotations
+
+import asyncio
+from datetime import datetime, timezone
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from starlette.datastructures import UploadFile
+from starlette.responses import RedirectResponse, Response
+
+from api.accounts.session import current_person
+from api.edge.body import PHOTO_BYTES
+from api.pages.forms import field
+from api.problems import ProblemError
+from api.routes.photos import keep_photo, photo_answer, PhotoSent
+from api.store.people import Person
+
+__all__ = ["router"]
+
+router = APIRouter(include_in_schema=False)
+_Person = Annotated[Person, Depends(current_person)]
+
+
+@router.post("/jobs/{job}/photos")
+async def add(request: Request, job: str, person: _Person) -> Response:
+    """Keep a photo with a job: made smaller, and without where it was taken."""
+    form = await request.form()
+    photo = form.get("photo")
+    data = await photo.read(PHOTO_BYTES + 1) if isinstance(photo, UploadFile) else b""
+    if not data:
+        raise ProblemError(422, "no photo was picked; nothing was stored; pick one and send again")
+    sent = PhotoSent(
+        data,
+        field(form, "event"),
+        field(form, "device_time") or datetime.now(timezone.utc).isoformat(),
+        field(form, "caption"),
+    )
+    store, desk = request.app.state.store, request.app.state.desk
+    await asyncio.to_thread(keep_photo, store, desk, person, job, sent)
+    return RedirectResponse(f"/jobs/{job}#notes", 303)
+
+
+@router.get("/jobs/{job}/photos/{photo}")
+def show(request: Request, job: str, photo: str, person: _Person) -> Response:
+    """Return a photo of a job."""
+    return photo_answer(request, request.app.state.store, person, job, photo)

@@ -1,0 +1,123 @@
+// The niceties of the pages. Every page does its job without this file.
+// @ts-check
+
+const page = document.body;
+const job = page.dataset.job ?? "";
+const typing = () => document.activeElement?.matches("input, textarea, select") ?? false;
+
+/* The time on this device goes with every form. */
+document.addEventListener("submit", (event) => {
+  const form = /** @type {HTMLFormElement} */ (event.target);
+  const told = form.querySelector("input[name=device_time]");
+  if (told instanceof HTMLInputElement) told.value = new Date().toISOString();
+}, true);
+
+/* Single keys, unless they are switched off. */
+const keys = document.documentElement.dataset.keys !== "off";
+let gone = 0; // when g was pressed
+const aims = {
+  "/": () => focusOn("[data-key=search]") || location.assign("/"),
+  n: () => focusOn("#next") || undefined,
+  u: () => focusOn("[data-undo] button") || undefined,
+  "?": () => location.assign("/keys"),
+};
+
+/** @param {string} what */
+function focusOn(what) {
+  const found = /** @type {HTMLElement | null} */ (document.querySelector(what));
+  if (!found) return false;
+  if (!found.matches("input, button, a")) found.tabIndex = -1;
+  found.focus();
+  found.scrollIntoView({ block: "start" });
+  return true;
+}
+
+document.addEventListener("keydown", (event) => {
+  if (!keys || event.ctrlKey || event.metaKey || event.altKey || typing()) return;
+  if (event.key === "j" && Date.now() - gone < 1500) return location.assign("/");
+  gone = event.key === "g" ? Date.now() : 0;
+  const aim = aims[/** @type {keyof typeof aims} */ (event.key)];
+  if (aim) { event.preventDefault(); aim(); }
+});
+
+/* Somebody else wrote something, or the list is ready: take the new parts in, or say so. */
+async function refresh() {
+  if (document.hidden || !navigator.onLine || !job || "past" in page.dataset) return;
+  const making = "making" in page.dataset;
+  const now = await fetch(`/api/jobs/${job}`, { headers: { "If-None-Match": `"${page.dataset.version}"` } });
+  if (now.status === 304 && !making) return;
+  if (!now.ok && now.status !== 304) return;
+  const answer = await fetch(location.href);
+  if (!answer.ok || answer.redirected) return;
+  const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+  if (making && "making" in fresh.body.dataset) return progress(fresh);
+  if (busy()) return sayStale();
+  page.dataset.version = fresh.body.dataset.version;
+  if (making) return location.reload();
+  for (const part of document.querySelectorAll("[data-refresh], #next")) {
+    const name = part instanceof HTMLElement ? part.dataset.refresh : "";
+    const other = fresh.querySelector(name ? `[data-refresh="${name}"]` : "#next");
+    if (other) part.replaceWith(document.adoptNode(other));
+  }
+}
+
+/** @param {Document} fresh */
+function progress(fresh) {
+  document.querySelector("#next")?.replaceWith(document.adoptNode(/** @type {Node} */ (fresh.querySelector("#next"))));
+}
+
+/* Nothing is taken from under a hand that types. */
+const busy = () => typing() || [...document.querySelectorAll("textarea, input[type=text]")].some(
+  (one) => one instanceof HTMLTextAreaElement || one instanceof HTMLInputElement ? one.value !== one.defaultValue : false);
+
+function sayStale() {
+  const bar = /** @type {HTMLElement | null} */ (document.querySelector("[data-stale]"));
+  if (!bar) return;
+  bar.hidden = false;
+  const line = bar.querySelector("p");
+  if (line) line.textContent = "Somebody else wrote something down in this job.";
+}
+
+if (job && document.querySelector(".bay")) {
+  const again = () => refresh().catch(() => undefined).finally(() => setTimeout(again, "making" in page.dataset ? 1000 : 5000));
+  setTimeout(again, "making" in page.dataset ? 700 : 5000);
+}
+
+/* The screen stays on while a check is open; only a trusted connection allows it. */
+async function stayOn() {
+  if (document.hidden || !("wakeLock" in navigator) || !document.querySelector("[data-open-check]")) return;
+  await navigator.wakeLock.request("screen").catch(() => undefined);
+}
+document.addEventListener("visibilitychange", stayOn);
+stayOn();
+
+/* Codes are read while they are typed, by the server's own reader. */
+const box = /** @type {HTMLTextAreaElement | null} */ (document.querySelector("[data-decode]"));
+const read = document.querySelector("[data-decoded]");
+let wait = 0;
+box?.addEventListener("input", () => {
+  clearTimeout(wait);
+  wait = window.setTimeout(decode, 350);
+});
+
+async function decode() {
+  if (!box || !read || !box.value.trim()) return;
+  const answer = await fetch("/api/decode", {
+    method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ text: box.value }),
+  }).catch(() => null);
+  if (!answer?.ok) return;
+  const { document: told } = await answer.json();
+  const lines = told.codes.map((/** @type {any} */ code) => [
+    code.failure_type ? `${code.code}-${code.failure_type}` : code.code,
+    code.meanings.length > 1 ? "means one of two things: press “Read them” and say which"
+      : code.meanings[0]?.watched ?? "no meaning here: kept as text",
+    code.label ?? "",
+  ].filter(Boolean).join(", "));
+  const issues = told.issues.map((/** @type {any} */ issue) => issue.message);
+  read.replaceChildren(...[...lines, ...issues].map((text) => {
+    const line = document.createElement("p");
+    line.className = "note";
+    line.textContent = text;
+    return line;
+  }));
+}
