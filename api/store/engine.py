@@ -198,7 +198,7 @@ def _look_through(database: Database) -> None:
         said = connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one()
     if said != "ok":
         raise BrokenRecordsError(
-            f"{database.name}: the file is damaged ({said})",
+            f"{database.name}: the file is damaged ({' '.join(str(said).split())})",
             safe="nothing in it was overwritten",
             remedy="keep it, and restore the last backup into a new file: "
             "drypark restore BACKUP --to NEWFILE",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 
 import pytest
 from sqlalchemy import text
@@ -141,7 +142,7 @@ def test_another_shops_job_is_not_there(store: Store) -> None:
     """Not forbidden, which would tell that it exists: not found."""
     job = open_job(store).job
     event = store.jobs.events(SHOP, job)[0]
-    calls = [
+    calls: list[Callable[[], object]] = [
         lambda: store.jobs.events(OTHER_SHOP, job),
         lambda: store.jobs.state(OTHER_SHOP, job),
         lambda: store.jobs.summary(OTHER_SHOP, job),
