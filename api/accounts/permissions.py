@@ -52,6 +52,7 @@ TABLE: Final[tuple[Row, ...]] = (
     Row("GET", "/trust", OPEN),
     Row("GET", "/trust/{name}", OPEN),
     Row("GET", "/keys", OPEN),
+    Row("POST", "/keys", OPEN),  # how this device looks; nothing of the shop
     # Coming and going.
     Row("GET", "/sign-in", OPEN),
     Row("POST", "/sign-in", OPEN),

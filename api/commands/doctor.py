@@ -22,7 +22,7 @@ def run(*, as_json: bool) -> bool:
     else:
         page = Page()
         for row in lines:
-            page.line(f"{'right' if row.ok else 'WRONG'}  {row.check}: {row.says}")
+            page.line(f"{'right' if row.ok else 'WRONG'} {row.check}: {row.says}")
     return all(row.ok for row in lines)
 
 

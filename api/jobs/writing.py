@@ -18,6 +18,7 @@ from api.store import events as happened
 from api.store.engine import Store
 from api.store.events import Body, NewEvent, Recorded
 from api.store.people import Person
+from api.store.photos import PhotoError
 from graph.terms import Knowledge
 from triage.errors import DocumentError, TriageError, UnknownTermError
 
@@ -74,7 +75,20 @@ def write(
     for event in events:
         _may_write(person, event.body)
     _check(events, desk.knowledge)
+    for event in events:
+        if isinstance(event.body, happened.PhotoTaken):
+            _need_photo(store, person.shop, job, event.body.photo)
     return store.jobs.append(person.shop, job, person.who, events, desk.knowledge.sha256)
+
+
+def _need_photo(store: Store, shop: str, job: str, photo: str) -> None:
+    """Refuse an event about a photo that the job does not have."""
+    try:
+        store.photos.get(shop, job, photo)
+    except PhotoError:
+        raise ProblemError(
+            422, "there is no such photo in this job; nothing was written; send the photo first"
+        ) from None
 
 
 def _may_write(person: Person, body: Body) -> None:

@@ -10,14 +10,14 @@ from datetime import datetime
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Query, Request
-from pydantic import AwareDatetime, BaseModel, Field
+from pydantic import AwareDatetime, BaseModel, Field, ValidationError
 from starlette.responses import Response
 
 from api.documents import Case
 from api.documents.base import Document
 from api.jobs.undoing import latest_own
 from api.jobs.writing import open_job, write
-from api.problems import Problem, ProblemError
+from api.problems import Problem, ProblemError, refused
 from api.routes.common import (
     DeskDep,
     JobId,
@@ -258,7 +258,10 @@ def undo(  # noqa: PLR0913 - what a route is given
             target = latest_own(now, str(person.id))
     if target is None:
         raise ProblemError(409, "there is nothing of yours to take back in this job")
-    event = NewEvent(id=asked.id, device_time=asked.device_time, body=TakenBack(event=target))
+    try:
+        event = NewEvent(id=asked.id, device_time=asked.device_time, body=TakenBack(event=target))
+    except ValidationError as error:
+        raise refused(error.errors(include_url=False, include_input=False)) from None
     recorded = write(store, desk, person, job, (event,))
     version = recorded[-1].seq
     made = EventList(job=job, version=version, events=[_row(one) for one in recorded])
