@@ -14,14 +14,13 @@ from api.store.answers import AnswerStore
 from api.store.database import Database, connect, file_of, url_of
 from api.store.errors import (
     BrokenRecordsError,
-    NoRecordsError,
     RecordsReadOnlyError,
     StoreError,
 )
 from api.store.jobs import JobStore
 from api.store.people import PeopleStore
 from api.store.photos import PhotoStore
-from api.store.schema import check_file, ensure, must_be_current
+from api.store.schema import check_file, ensure, must_be_current, must_exist
 from api.store.sessions import SessionStore
 
 __all__ = ["Store", "open_database", "open_store", "server_clock"]
@@ -158,12 +157,8 @@ def open_database(address: str | Path, *, make: bool = True) -> Database:
 
 def _must_be_there(database: Database, path: Path | None) -> None:
     """Refuse a place without records, without making a file in it."""
-    if path is not None and not path.exists():
-        raise NoRecordsError(
-            f"{path}: there are no records here",
-            safe="nothing was made",
-            remedy="start the service once, or give the address of a shop's records",
-        )
+    if path is not None:
+        must_exist(path)
     with database.reading() as connection:
         must_be_current(connection, database.name)
 

@@ -28,6 +28,7 @@ _COLUMNS = (
     "check",
     "place",
     "about",
+    "at",
     "result",
     "value",
     "unit",
@@ -110,7 +111,10 @@ def _cells(row: HistoryRow) -> list[str | int | float]:
         told.who.role,
         told.body.kind,
         row.by if row.taken_back else "",
-        *(said.get(key, "") for key in ("check", "place", "about", "result", "value", "unit")),
+        *(
+            said.get(key, "")
+            for key in ("check", "place", "about", "at", "result", "value", "unit")
+        ),
         said.get("words", ""),
         told.knowledge,
         told.hash,
@@ -143,6 +147,7 @@ def _said(told: Recorded) -> dict[str, str | float]:
     said: dict[str, str | float] = {
         "check": inner.get("check") or "",
         "place": inner.get("place") or "",
+        "at": inner.get("at") or "",
         "about": inner.get("cause") or body.get("gate") or body.get("event") or "",
         "result": str(inner.get("verdict") or body.get("answer") or ""),
         "words": next((str(body[key]) for key in _WORDS if body.get(key)), ""),

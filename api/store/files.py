@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import secrets
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from api.store.errors import RecordsFullError, TargetExistsError
@@ -67,7 +67,8 @@ def appearing(path: Path) -> Iterator[Path]:
         ) from error
     finally:
         for end in _BESIDE:
-            Path(f"{part}{end}").unlink(missing_ok=True)
+            with suppress(OSError):  # not made, or already named as above
+                Path(f"{part}{end}").unlink()
 
 
 def _name(part: Path, path: Path) -> None:

@@ -31,6 +31,7 @@ __all__ = [
     "head",
     "move",
     "must_be_current",
+    "must_exist",
     "shape_of",
 ]
 
@@ -85,6 +86,26 @@ def move(connection: Connection, to: str = "head") -> None:
         command.upgrade(_config(connection), to)
 
 
+def must_exist(path: Path) -> None:
+    """Refuse a file that is not there, so that looking makes none.
+
+    Raises
+    ------
+    NoRecordsError
+        If it is not there.
+    """
+    if not path.exists():
+        raise _none(str(path))
+
+
+def _none(where: str) -> NoRecordsError:
+    return NoRecordsError(
+        f"{where}: there are no records here",
+        safe="nothing was made",
+        remedy="start the service once, or give the address of a shop's records",
+    )
+
+
 def must_be_current(connection: Connection, name: str) -> None:
     """Refuse records that this program cannot read or must not write.
 
@@ -95,11 +116,7 @@ def must_be_current(connection: Connection, name: str) -> None:
     """
     shape, found = shape_of(connection)
     if shape == "empty":
-        raise NoRecordsError(
-            f"{name}: there are no records here",
-            safe="nothing was made",
-            remedy="start the service once, or give the address of a shop's records",
-        )
+        raise _none(name)
     if shape == "behind":
         raise SchemaBehindError(
             f"{name}: the records have the older shape {found}, this program needs {head()}",

@@ -11,7 +11,7 @@ from sqlalchemy import text
 from api.store.backup import Kept, backup
 from api.store.database import Database, connect, file_of, url_of
 from api.store.errors import BrokenRecordsError, SchemaBehindError
-from api.store.schema import check_file, head, move, must_be_current, shape_of
+from api.store.schema import check_file, head, move, must_be_current, must_exist, shape_of
 
 __all__ = ["Upgraded", "upgrade"]
 
@@ -51,15 +51,15 @@ def upgrade(
     url = url_of(address)
     path = file_of(url)
     if path is not None:
+        must_exist(path)
         check_file(path)
     database = connect(url, enforce=False)
     try:
-        if path is None or path.exists():
-            with database.reading() as connection:
-                shape, before = shape_of(connection)
-                if shape != "behind":
-                    must_be_current(connection, database.name)
-                    return Upgraded(before, before, None)
+        with database.reading() as connection:
+            shape, before = shape_of(connection)
+            if shape != "behind":
+                must_be_current(connection, database.name)
+                return Upgraded(before, before, None)
         kept = _keep(database, folder, now, backed_up)
         _move(database)
     finally:
