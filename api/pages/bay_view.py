@@ -11,19 +11,19 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from api.documents import Answer, CauseRow, CheckRow, GateRow, SensorRow, WhileThereRow
-from api.labels import labels_in
+from api.documents import Answer, CauseRow, CheckRow, SensorRow, WhileThereRow
 from api.pages.doing_view import DoingView, doing_view
 from api.pages.forms import stem_of
+from api.pages.gate_view import GateView, gate_views
 from api.pages.telling import told
 from api.picture.car import Shade, most_suspect, shades_of
 from api.store.events import Recorded, TakenBack
 from api.store.fold import HistoryRow, JobState
 from graph.terms import Knowledge
 
-__all__ = ["BayView", "GateView", "GroupView", "LastWord", "bay_view", "last_word", "stage_of"]
+__all__ = ["BayView", "GroupView", "LastWord", "bay_view", "last_word", "stage_of"]
 
-CAUSES_SHOWN = 8
+CAUSES_SHOWN = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,22 +35,6 @@ class GroupView:
     change_minutes: float
     helper: bool
     rows: tuple[CheckRow, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class GateView:
-    """An open gate in words, with the checks that close it."""
-
-    row: GateRow
-    because: tuple[str, ...]
-    closes_on: tuple[tuple[str, str, str], ...]  # check id, place, words
-    missing: tuple[str, ...]
-    to_sign: bool  # nothing but a name is missing
-
-    @property
-    def usual(self) -> bool:
-        """Return whether it stands before every car, with no reason of this one."""
-        return not self.row.because
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +60,7 @@ class BayView:
     next: DoingView | None
     next_row: CheckRow | None
     chosen: bool  # the check was jumped to, it is not the next of the list
+    which: bool  # something was found: the single things are shown
     groups: tuple[GroupView, ...]
     while_there: tuple[WhileThereRow, ...]
     causes: tuple[CauseRow, ...]
@@ -88,7 +73,12 @@ class BayView:
 
 
 def bay_view(
-    knowledge: Knowledge, state: JobState, answer: Answer | None, jump: tuple[str, str] = ("", "")
+    knowledge: Knowledge,
+    state: JobState,
+    answer: Answer | None,
+    jump: tuple[str, str] = ("", ""),
+    *,
+    which: bool = False,
 ) -> BayView:
     """Return the sheet of a job.
 
@@ -96,6 +86,7 @@ def bay_view(
     ----------
     answer : None while the list is being made
     jump : check and place that somebody jumped to; empty = the next of the list
+    which : something was found, and now it is asked which thing
     """
     causes = answer.causes if answer else ()
     shades = shades_of(causes)
@@ -107,11 +98,12 @@ def bay_view(
         state=state,
         answer=answer,
         stage=stage_of(state, answer),
-        gates=tuple(_gates(knowledge, answer)) if answer else (),
+        gates=gate_views(knowledge, answer) if answer else (),
         intake=_intake(knowledge, state, answer),
         next=doing,
         next_row=row,
         chosen=bool(jump[0]) and (not rows or row is not rows[0]),
+        which=which or (doing is not None and doing.answered),
         groups=tuple(_groups(knowledge, rest)),
         while_there=answer.while_there if answer else (),
         causes=causes[:CAUSES_SHOWN],
@@ -171,25 +163,6 @@ def _group(knowledge: Knowledge, rows: Sequence[CheckRow]) -> GroupView:
     setup = knowledge.setups[rows[0].setup]
     minutes = sum(row.minutes for row in rows)
     return GroupView(setup.label, minutes, rows[0].change_minutes, setup.helper, tuple(rows))
-
-
-def _gates(knowledge: Knowledge, answer: Answer) -> Iterable[GateView]:
-    """Yield the open gates in words."""
-    for row in answer.gates:
-        texts = (*row.because, *row.missing, *row.closes_on)
-        labels = {**labels_in(knowledge, texts), **answer.labels}
-        wording = answer.model_copy(update={"labels": labels})
-        closes = tuple(
-            (key, "", knowledge.checks[key].label if key in knowledge.checks else key)
-            for key in row.closes_on
-        )
-        yield GateView(
-            row,
-            tuple(wording.label(text) for text in row.because),
-            closes,
-            tuple(wording.label(text) for text in row.missing),
-            bool(row.missing) and not any("ck-" in text for text in row.missing),
-        )
 
 
 def _intake(

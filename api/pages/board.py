@@ -51,7 +51,8 @@ class JobRow:
 def job_row(state: JobState, answer: Answer | None) -> JobRow:
     """Return the row of a job."""
     shades = shades_of(answer.causes if answer else ())
-    gate = next((row.level for row in answer.gates if row.because), "") if answer else ""
+    gates = answer.gates if answer else ()
+    gate = next((row.level for row in gates if row.because and row.level != "none"), "")
     words = ""
     if answer and answer.checks:
         first = answer.checks[0]

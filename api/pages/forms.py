@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import secrets
 from collections.abc import Iterable, Sequence
-from datetime import datetime, timezone
+from datetime import UTC, datetime
 
 from starlette.datastructures import FormData
 
@@ -104,8 +104,8 @@ def _device_time(form: FormData) -> datetime:
     try:
         when = datetime.fromisoformat(told)
     except ValueError:
-        when = datetime.now(timezone.utc)
-    return when if when.tzinfo else when.replace(tzinfo=timezone.utc)
+        when = datetime.now(UTC)
+    return when if when.tzinfo else when.replace(tzinfo=UTC)
 
 
 def safe_back(form: FormData, otherwise: str) -> str:

@@ -13,6 +13,7 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from api.accounts.session import current_person
+from api.jobs.opened import PROGRAM
 from api.pages.bay_view import bay_view
 from api.pages.forms import stem_of
 from api.pages.rendering import page
@@ -42,7 +43,7 @@ def rows_of(knowledge: Knowledge, state: JobState) -> list[dict[str, object]]:
                 "seq": made.seq,
                 "words": words,
                 "who": made.who.name,
-                "role": made.who.role,
+                "role": "" if made.who.id == PROGRAM.id else made.who.role,
                 "device_time": made.device_time,
                 "server_time": made.server_time,
                 "late": abs((made.server_time - made.device_time).total_seconds()) > 120,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from datetime import datetime, timezone
+from datetime import UTC, datetime
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
@@ -14,7 +14,7 @@ from api.accounts.session import current_person
 from api.edge.body import PHOTO_BYTES
 from api.pages.forms import field
 from api.problems import ProblemError
-from api.routes.photos import keep_photo, photo_answer, PhotoSent
+from api.routes.photos import PhotoSent, keep_photo, photo_answer
 from api.store.people import Person
 
 __all__ = ["router"]
@@ -34,7 +34,7 @@ async def add(request: Request, job: str, person: _Person) -> Response:
     sent = PhotoSent(
         data,
         field(form, "event"),
-        field(form, "device_time") or datetime.now(timezone.utc).isoformat(),
+        field(form, "device_time") or datetime.now(UTC).isoformat(),
         field(form, "caption"),
     )
     store, desk = request.app.state.store, request.app.state.desk

@@ -7,6 +7,7 @@ the filters that are named here.
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
@@ -38,6 +39,8 @@ THEMES: Final = {
     "bay": "Bay, bright",
     "bay-dark": "Bay, dark",
 }
+#: The knowledge writes VM for the vehicle maker and what it states.
+_MAKER: Final = re.compile(r"\bVM\b")
 ROLE_WORDS: Final = {
     "technician": "technician",
     "senior": "senior technician",
@@ -59,8 +62,9 @@ def make_templates() -> Jinja2Templates:
         "level": lambda level: GATE_LEVELS.get(level, level),
         "role": lambda role: ROLE_WORDS.get(role, role),
         "clock": _clock,
-        "day": lambda when: when.strftime("%d.%m.%Y"),
+        "day": lambda when: f"{when.astimezone():%-d %b}",
         "first": _first_big,
+        "maker": lambda text: _MAKER.sub("vehicle maker", text),
         "figure": lambda number: "" if number is None else f"{number:g}",
     }
     templates.env.globals["new_event"] = new_event_id

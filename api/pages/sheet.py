@@ -56,7 +56,8 @@ async def sheet(
         state = await asyncio.to_thread(store.jobs.state, person.shop, job)
     asked = request.query_params
     jump = (asked.get("check", ""), asked.get("place", ""))
-    view = await asyncio.to_thread(bay_view, desk.knowledge, state, answer, jump)
+    which = asked.get("which") == "1"
+    view = await asyncio.to_thread(bay_view, desk.knowledge, state, answer, jump, which=which)
     making = answer is None and not trouble and not stopped
     values: dict[str, Any] = {
         "state": state,

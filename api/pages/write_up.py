@@ -105,7 +105,7 @@ def _offers(knowledge: Knowledge, state: JobState) -> list[Offered]:
     taken = {seen.id for seen in state.case.findings}
     rows = []
     for one in nearest(knowledge, state.case.complaint, count=MATCHES_SHOWN + len(taken)):
-        allowed = {place: words for place, words in places_for(knowledge, one.id)}
+        allowed = dict(places_for(knowledge, one.id))
         place = one.place if one.place in allowed else ""
         how = getattr(one, "state", "present")
         if one.id not in taken:

@@ -209,10 +209,7 @@ def _gates(knowledge: Knowledge, then: JobState, form: FormData) -> Iterable[hap
     whole = field(form, "go") == "sheet"
     for group in gate_groups(knowledge, then):
         for finding, _words, before in group.questions:
-            if finding in ticked:
-                answer = "yes"
-            else:
-                answer = "no" if group.gate in asked else "skipped"
+            answer = "yes" if finding in ticked else "no" if group.gate in asked else "skipped"
             if answer == before or (answer == "skipped" and not (whole or before)):
                 continue
             yield happened.GateAnswered(finding=finding, answer=answer)  # type: ignore[arg-type]

@@ -145,7 +145,7 @@ def taken_findings(knowledge: Knowledge, state: JobState) -> list[Taken]:
                     seen.place or "",
                     seen.state,
                     places_for(knowledge, seen.id),
-                )  # fmt: skip
+                )
             )
     return rows
 

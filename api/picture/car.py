@@ -50,8 +50,8 @@ class Shade:
 
     @property
     def words(self) -> str:
-        """Return the likelihood word, or that nothing points here."""
-        return probability_words(self.chance) if self.cause else "nothing points here"
+        """Return the likelihood word, or that there is no sign."""
+        return probability_words(self.chance) if self.cause else "no sign"
 
     @property
     def figure(self) -> str:
@@ -70,7 +70,7 @@ def shades_of(causes: Sequence[CauseRow]) -> Mapping[str, Shade]:
     Examples
     --------
     >>> shades_of(())["lf"].words
-    'nothing points here'
+    'no sign'
     """
     found = {place: Shade(place) for place in SEATS}
     for row in causes:
