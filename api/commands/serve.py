@@ -58,21 +58,21 @@ def run(asked: Asked) -> None:
     settings = settings_for(asked)
     _check_files(asked)
     start_log()
-    with opened(settings) as (live, store, desk):
+    with _door(settings) as door, opened(settings) as (live, store, desk):
         app = create_app(live, store, desk)
-        with _listening(settings) as door:
-            _greet(live, door, secure=asked.cert is not None)
-            _warm(store, desk, live)
-            config = uvicorn.Config(
-                app,
-                log_config=None,
-                access_log=False,  # its lines hold paths with ids; ours don't
-                server_header=False,
-                timeout_graceful_shutdown=5,
-                ssl_certfile=asked.cert,
-                ssl_keyfile=asked.key,
-            )
-            uvicorn.Server(config).run(sockets=[door])
+        config = uvicorn.Config(
+            app,
+            log_config=None,
+            access_log=False,  # its lines hold paths with ids; ours don't
+            server_header=False,
+            timeout_graceful_shutdown=5,
+            ssl_certfile=asked.cert,
+            ssl_keyfile=asked.key,
+        )
+        door.listen(2048)
+        _greet(live, door, secure=asked.cert is not None)
+        _warm(store, desk, live)
+        uvicorn.Server(config).run(sockets=[door])
 
 
 def settings_for(asked: Asked) -> Settings:
@@ -140,8 +140,8 @@ def _warm(store: Store, desk: Desk, settings: Settings) -> None:
 
 
 @contextmanager
-def _listening(settings: Settings) -> Iterator[socket.socket]:
-    """Open the door, or say why it can't be opened."""
+def _door(settings: Settings) -> Iterator[socket.socket]:
+    """Hold the address, or say why it can't be had; nobody is let in yet."""
     family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
     with socket.socket(family, socket.SOCK_STREAM) as door:
         if sys.platform != "win32":  # there it would let two services share the port
@@ -154,7 +154,6 @@ def _listening(settings: Settings) -> Iterator[socket.socket]:
                 f"({(error.strerror or 'unknown reason').lower()}); stop what listens there, or "
                 "choose another with --port"
             ) from None
-        door.listen(2048)
         yield door
 
 
