@@ -6,7 +6,7 @@ import zlib
 from collections.abc import Callable
 from datetime import datetime
 
-from sqlalchemy import insert, select
+from sqlalchemy import Connection, insert, select
 
 from api.store.database import Database
 from api.store.tables import answers
@@ -35,11 +35,16 @@ class AnswerStore:
         document : JSON
         """
         packed = zlib.compress(document.encode("utf-8"), 6)
-        with self._database.writing() as connection:
-            if connection.execute(select(answers.c.key).where(answers.c.key == key)).first():
-                return
-            row = {"key": key, "document": packed, "kept": self._clock()}
-            connection.execute(insert(answers).values(**row))
+        row = {"key": key, "document": packed, "kept": self._clock()}
+
+        def work(connection: Connection) -> None:
+            if (
+                connection.execute(select(answers.c.key).where(answers.c.key == key)).first()
+                is None
+            ):
+                connection.execute(insert(answers).values(**row))
+
+        self._database.write(work)
 
     def get(self, key: str) -> str | None:
         """Return the document that was kept under a key, byte for byte, or None."""

@@ -8,21 +8,22 @@ record are given in the order in which they become visible.
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import AbstractContextManager, contextmanager, nullcontext
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
 from sqlalchemy.engine import URL
 from sqlalchemy.exc import ArgumentError, OperationalError
 
 from api.store.errors import NoRecordsError
+from api.store.together import Together
 from api.store.trouble import in_words, is_busy
 
 __all__ = ["BUSY_SECONDS", "Database", "connect", "file_of", "url_of"]
 
+_T = TypeVar("_T")
 #: How long a writer waits for another one.
 BUSY_SECONDS = 5.0
 #: Any number will do, as long as nobody else takes it: "drypark" in ASCII.
@@ -82,8 +83,7 @@ class Database:
         path = file_of(url)
         self.file = path
         self.name = str(path) if path else url.render_as_string(hide_password=True)
-        # Threads of one process queue here, in turn, instead of polling SQLite's file lock.
-        self._turn: AbstractContextManager[Any] = threading.Lock() if path else nullcontext()
+        self._together = Together(self._transaction)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -106,9 +106,28 @@ class Database:
         StoreError
             If there is no room, no right to write, or another writer doesn't finish.
         """
+        with self._together.turn, self._transaction() as connection:
+            yield connection
+
+    def write(self, work: Callable[[Connection], _T]) -> _T:
+        """Do a small piece of work that writes, together with those of others who wait.
+
+        Parameters
+        ----------
+        work : takes the connection, returns what the caller gets once it is on the disk
+
+        Raises
+        ------
+        StoreError
+            As `writing`, and whatever the work raises.
+        """
+        return self._together.write(work)
+
+    @contextmanager
+    def _transaction(self) -> Iterator[Connection]:
+        """Yield a connection that alone may write, whatever thread it is."""
         with (
             in_words(self.name),
-            self._turn,
             self.engine.connect().execution_options(**{_WRITES: True}) as connection,
             connection.begin(),
         ):

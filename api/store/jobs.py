@@ -69,21 +69,7 @@ class JobStore:
                 first.id, "a job is opened with its write-up", "send the write-up first"
             )
         sending = _Sending(shop, who, knowledge, self._clock())
-        with self._database.writing() as connection:
-            again = _sent_before(connection, shop, [first])
-            if first.id in again:
-                if again[first.id].seq != 1:
-                    raise EventConflictError(first.id)
-                return again[first.id]
-            job = secrets.token_urlsafe(12)
-            position = _last_position(connection) + 1
-            told = _recorded(sending, job, first, (1, position, start(shop, job)))
-            state = fold(job, shop, [told])
-            connection.execute(
-                insert(jobs).values(id=job, shop=shop, hash=told.hash, **columns_of(state))
-            )
-            connection.execute(insert(events), [row_of(shop, told)])
-        return told
+        return self._database.write(lambda connection: _open(connection, sending, first))
 
     def append(
         self, shop: str, job: str, who: Who, new: Sequence[NewEvent], knowledge: str
@@ -100,50 +86,9 @@ class JobStore:
             If an event may not be written, or the job would grow past what a case can hold.
         """
         sending = _Sending(shop, who, knowledge, self._clock())
-        with self._database.writing() as connection:
-            row = _job(connection, shop, job)
-            known = _sent_before(connection, shop, new)
-            if any(event.job != job for event in known.values()):
-                raise EventConflictError(next(e.id for e in known.values() if e.job != job))
-            fresh = _fresh(new, known)
-            if fresh:
-                known |= self._write(connection, sending, row, fresh)
-        return [known[event.id] for event in new]
-
-    def _write(
-        self, connection: Connection, sending: _Sending, row: RowMapping, fresh: list[NewEvent]
-    ) -> dict[str, Recorded]:
-        """Write events that are new; return them by id."""
-        job, seq, before = row["id"], row["version"], row["hash"]
-        _check_rules(connection, row, sending.who, fresh)
-        position = _last_position(connection)
-        now = max(sending.now, row["last"])  # a clock that was put back turns no history round
-        sending = replace(sending, now=now)
-        told: list[Recorded] = []
-        for step, event in enumerate(fresh, 1):
-            told.append(_recorded(sending, job, event, (seq + step, position + step, before)))
-            before = told[-1].hash
-        connection.execute(insert(events), [row_of(sending.shop, event) for event in told])
-        columns = {"version": told[-1].seq, "last": now}
-        if told[-1].seq > MAX_STATEMENTS or {e.body.kind for e in told} & BEARS_ON_SUMMARY:
-            columns |= columns_of(self._fold_or_refuse(connection, sending.shop, job, told))
-        connection.execute(update(jobs).where(jobs.c.id == job).values(hash=before, **columns))
-        return {event.id: event for event in told}
-
-    @staticmethod
-    def _fold_or_refuse(
-        connection: Connection, shop: str, job: str, told: Sequence[Recorded]
-    ) -> JobState:
-        """Return the state after all events; refuse one that no case can hold."""
-        try:
-            return fold(job, shop, recorded_where(connection, events.c.job == job))
-        except ValidationError as error:
-            where = ".".join(str(part) for part in error.errors()[0]["loc"])
-            raise EventRefusedError(
-                told[-1].id,
-                f"the job has more {where} than a case can hold",
-                "take back what is not needed",
-            ) from None
+        return self._database.write(
+            lambda connection: _append(connection, sending, job, tuple(new))
+        )
 
     def events(self, shop: str, job: str) -> _Events:
         """Return the events of a job in order.
@@ -210,6 +155,73 @@ class JobStore:
             return recorded_where(
                 connection, events.c.shop == shop, events.c.position > position, most=most
             )
+
+
+def _open(connection: Connection, sending: _Sending, first: NewEvent) -> Recorded:
+    """Open a job, unless it is open already."""
+    shop = sending.shop
+    again = _sent_before(connection, shop, [first])
+    if first.id in again:
+        if again[first.id].seq != 1:
+            raise EventConflictError(first.id)
+        return again[first.id]
+    job = secrets.token_urlsafe(12)
+    position = _last_position(connection) + 1
+    told = _recorded(sending, job, first, (1, position, start(shop, job)))
+    state = fold(job, shop, [told])
+    connection.execute(insert(jobs).values(id=job, shop=shop, hash=told.hash, **columns_of(state)))
+    connection.execute(insert(events), [row_of(shop, told)])
+    return told
+
+
+def _append(
+    connection: Connection, sending: _Sending, job: str, new: Sequence[NewEvent]
+) -> list[Recorded]:
+    """Record what is not recorded yet."""
+    row = _job(connection, sending.shop, job)
+    known = _sent_before(connection, sending.shop, new)
+    if elsewhere := [event.id for event in known.values() if event.job != job]:
+        raise EventConflictError(elsewhere[0])
+    fresh = _fresh(new, known)
+    if fresh:
+        known |= _write(connection, sending, row, fresh)
+    return [known[event.id] for event in new]
+
+
+def _write(
+    connection: Connection, sending: _Sending, row: RowMapping, fresh: list[NewEvent]
+) -> dict[str, Recorded]:
+    """Write events that are new; return them by id."""
+    job, seq, before = row["id"], row["version"], row["hash"]
+    _check_rules(connection, row, sending.who, fresh)
+    position = _last_position(connection)
+    now = max(sending.now, row["last"])  # a clock that was put back turns no history round
+    sending = replace(sending, now=now)
+    told: list[Recorded] = []
+    for step, event in enumerate(fresh, 1):
+        told.append(_recorded(sending, job, event, (seq + step, position + step, before)))
+        before = told[-1].hash
+    connection.execute(insert(events), [row_of(sending.shop, event) for event in told])
+    columns = {"version": told[-1].seq, "last": now}
+    if told[-1].seq > MAX_STATEMENTS or {e.body.kind for e in told} & BEARS_ON_SUMMARY:
+        columns |= columns_of(_fold_or_refuse(connection, sending.shop, job, told))
+    connection.execute(update(jobs).where(jobs.c.id == job).values(hash=before, **columns))
+    return {event.id: event for event in told}
+
+
+def _fold_or_refuse(
+    connection: Connection, shop: str, job: str, told: Sequence[Recorded]
+) -> JobState:
+    """Return the state after all events; refuse one that no case can hold."""
+    try:
+        return fold(job, shop, recorded_where(connection, events.c.job == job))
+    except ValidationError as error:
+        where = ".".join(str(part) for part in error.errors()[0]["loc"])
+        raise EventRefusedError(
+            told[-1].id,
+            f"the job has more {where} than a case can hold",
+            "take back what is not needed",
+        ) from None
 
 
 def _job(connection: Connection, shop: str, job: str) -> RowMapping:
