@@ -21,7 +21,7 @@ from api.store.events import NewEvent, body_from
 from api.store.people import Person
 from triage.errors import DocumentError
 
-__all__ = ["SHOP", "DemoClock", "fill", "shop_folder"]
+__all__ = ["SHOP", "DemoClock", "bodies_of_case", "fill", "shop_folder"]
 
 SHOP: Final = "invented-shop"
 _TOP = Path(__file__).resolve().parent.parent.parent
@@ -100,14 +100,14 @@ def _steps(job: dict[str, Any], cases: Path) -> Iterator[tuple[float, dict[str, 
     """Yield minutes ago and body of each event of a job, in order."""
     if "case" in job:
         case = read_case(cases / f"{job['case']}.json")
-        bodies = list(_from_case(case, job["ticket"]))
+        bodies = list(bodies_of_case(case, job["ticket"]))
         for number, body in enumerate(bodies):
             yield job["began"] - min(number, 20) * 0.5, body
     for row in job["events"]:
         yield row["ago"], row["body"]
 
 
-def _from_case(case: Case, ticket: str) -> Iterator[dict[str, Any]]:
+def bodies_of_case(case: Case, ticket: str) -> Iterator[dict[str, Any]]:
     """Yield the bodies of the events that a case document stands for."""
     plain = case.model_dump(mode="json", by_alias=True)
     yield {

@@ -13,6 +13,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from tests.bench.bay import bay_rows
 from tests.bench.cold import cold_rows
 from tests.bench.engine import catalogue_rows, engine_rows
 
@@ -22,18 +23,24 @@ Row = dict[str, object]
 def main(arguments: Sequence[str]) -> int:
     """Run the benchmarks asked for and print their tables."""
     parser = argparse.ArgumentParser(prog="drypark.py bench", description=__doc__)
+    parser.add_argument("only", nargs="*", help="cold, networks, knowledge, bay; none: all but bay")
     parser.add_argument("--sizes", default="S,M,L", help="made-up networks: S,M,L,XL")
     parser.add_argument("--cases", type=int, default=20, help="cases for each network")
     parser.add_argument("--json", type=Path, help="write all rows there as well")
     asked = parser.parse_args(arguments)
     sizes = [size for size in asked.sizes.split(",") if size]
-    parts: dict[str, Callable[[], list[Row]]] = {
-        "cold process": cold_rows,
-        "inference on made-up networks": lambda: engine_rows(sizes, asked.cases),
-        "inference on the shipped knowledge": catalogue_rows,
+    parts: dict[str, tuple[str, Callable[[], list[Row]]]] = {
+        "cold": ("cold process", cold_rows),
+        "networks": ("inference on made-up networks", lambda: engine_rows(sizes, asked.cases)),
+        "knowledge": ("inference on the shipped knowledge", catalogue_rows),
+        "bay": ("fifty technicians answer at once", bay_rows),
     }
+    unknown = sorted(set(asked.only) - set(parts))
+    if unknown:
+        parser.error(f"there is no part {unknown[0]!r}; there are {', '.join(parts)}")
     out: dict[str, list[Row]] = {}
-    for title, make in parts.items():
+    for name in asked.only or [name for name in parts if name != "bay"]:
+        title, make = parts[name]
         sys.stdout.write(f"\n{title}\n")
         out[title] = make()
         _print(out[title])
