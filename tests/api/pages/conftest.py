@@ -1,0 +1,19 @@
+"""A shop whose desk answers on paper, and a person in its browser."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.api.pages.bay import Bay
+from tests.api.pages.paper import paper_answer
+from tests.api.web.shop import open_shop
+
+
+@pytest.fixture
+def bay(tmp_path: Path) -> Iterator[Bay]:
+    """Return a technician's browser in a shop with a short list on paper."""
+    with open_shop(tmp_path, compute=paper_answer) as shop:
+        yield Bay(shop, shop.as_role("technician"))
