@@ -8,9 +8,11 @@ tables out, `triage.sweeping` computes.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+import os
+from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 
@@ -19,7 +21,7 @@ from triage.errors import InferenceTooLargeError, ParameterError
 from triage.folding import Links, fold, keep_ancestors
 from triage.model import Network, NetworkArrays
 from triage.planning import Plan, make_plan
-from triage.sweeping import sweep
+from triage.sweeping import INHIBITED, MARGINALS, UP, sweep
 
 __all__ = [
     "WIDTH_BUDGET",
@@ -39,10 +41,16 @@ Evidence = Mapping[str, bool | float]
 WIDTH_BUDGET = 23
 #: Largest predicted work, in products: about half a minute.
 WORK_BUDGET = 5e9
-_LANES = 8  # what the kernel has a loop of its own for
+#: Products of a sweep from which several sweeps are shared out among the cores ...
+_WORTH_A_THREAD = 1e5
+_WIDE = 19  # ... unless each needs much room
 _UNBOUNDED = 64  # a budget that is none: nothing is built, only planned
-#: Messages wider than this take lanes one by one: eight lanes would need too much room.
-_WIDE = 17
+
+
+@cache
+def _threads() -> ThreadPoolExecutor:
+    """Return the threads that sweeps are shared out to; the kernel lets go of the lock."""
+    return ThreadPoolExecutor(min(os.cpu_count() or 1, 8), "drypark-sweep")
 
 
 @dataclass(frozen=True)
@@ -64,13 +72,6 @@ class Compiled:
         """Largest number of axes that a message ranges over."""
         return int(np.max(np.diff(self.plan.start), initial=0))
 
-    def lane_count(self, wanted: int) -> int:
-        """Return how many lanes to take for so many variants: eight, which the kernel likes.
-
-        Where tables are wide lanes are taken one by one, and an empty one would be work.
-        """
-        return wanted if self.width > _WIDE else max(wanted, _LANES)
-
     def lanes(self, count: int) -> tuple[Floats, Floats]:
         """Return `count` copies of the weights, lanes last, to be varied."""
         unary = np.repeat(self.unary[:, :, None], count, axis=2)
@@ -78,17 +79,38 @@ class Compiled:
 
     def log_evidence(self, unary: Floats, gate: Floats) -> Floats:
         """Return log evidence (lanes,), from the upward sweep alone."""
-        logs = [sweep(self.plan, u, g, False)[0] for u, g in self._batches(unary, gate)]
-        return np.concatenate(logs) + self.log_constant
+        logs = [one[0] for one in self._sweeps(unary, gate, UP)]
+        return np.array(logs) + self.log_constant
 
-    def _batches(self, unary: Floats, gate: Floats) -> Iterator[tuple[Floats, Floats]]:
-        """Yield the lanes together, or one by one where together they need much room."""
-        step = unary.shape[2] if self.width <= _WIDE else 1
-        for lane in range(0, unary.shape[2], step):
-            yield (
-                np.ascontiguousarray(unary[:, :, lane : lane + step]),
-                np.ascontiguousarray(gate[:, :, :, lane : lane + step]),
-            )
+    def _sweeps(
+        self, unary: Floats, gate: Floats, extent: int
+    ) -> list[tuple[float, Floats, Floats]]:
+        """Return one sweep for each lane."""
+        units = np.ascontiguousarray(np.moveaxis(unary, 2, 0))
+        gates = np.ascontiguousarray(np.moveaxis(gate, 3, 0))
+
+        def one(lane: int) -> tuple[float, Floats, Floats]:
+            return sweep(self.plan, units[lane], gates[lane], extent)
+
+        together = len(units) > 1 and self.plan.cost > _WORTH_A_THREAD and self.width <= _WIDE
+        return list(
+            _threads().map(one, range(len(units))) if together else map(one, range(len(units)))
+        )
+
+    @cached_property
+    def as_it_stands(self) -> tuple[float, Floats, Floats]:
+        """Log evidence, P(on) of every node, and how far each is a cause by itself.
+
+        The last is, for each node with parents and an axis, P(on by its own parents
+        while everything below sees it off) / P(evidence); `nan` for all others.
+        """
+        log, marginal, free = sweep(self.plan, self.unary, self.gate, INHIBITED)
+        chance, inhibited = self._untouched(), np.full(self.seen.size, np.nan)
+        inside = self.value_axis >= 0
+        chance[inside] = marginal[self.value_axis[inside]]
+        inside &= self.collector_axis >= 0
+        inhibited[inside] = free[self.collector_axis[inside]]
+        return log + self.log_constant, chance, inhibited
 
     def evaluate(self, unary: Floats, gate: Floats) -> tuple[Floats, Floats]:
         """Return log evidence (lanes,) and P(on) of every node (nodes, lanes).
@@ -96,26 +118,14 @@ class Compiled:
         A node that was not kept, because nothing asked for depends on it, has
         its own base where it has no parents and `nan` where it has some.
         """
-        parts = [sweep(self.plan, u, g, True) for u, g in self._batches(unary, gate)]
-        logs = np.concatenate([part[0] for part in parts])
-        marginal = np.concatenate([part[1] for part in parts], axis=1)
+        parts = self._sweeps(unary, gate, MARGINALS)
+        logs = np.array([part[0] for part in parts])
+        marginal = np.stack([part[1] for part in parts], axis=1)
         lanes = unary.shape[2]
         out = np.repeat(self._untouched()[:, None], lanes, axis=1)
         inside = self.value_axis >= 0
         out[inside] = marginal[self.value_axis[inside]]
         return logs + self.log_constant, out
-
-    def inhibited(self) -> Floats:
-        """Return, for each node with parents and an axis, how far it is a cause by itself.
-
-        (nodes,) P(on by its own parents while everything below sees it off) /
-        P(evidence); `nan` for all others.
-        """
-        _, _, inhibited = sweep(self.plan, *self.lanes(1), True)
-        out = np.full(self.seen.size, np.nan)
-        inside = (self.collector_axis >= 0) & (self.value_axis >= 0)
-        out[inside] = inhibited[self.collector_axis[inside], 0]
-        return out
 
     def forget(
         self, weights: tuple[Floats, Floats], lane: int, node: int, value: bool | float
@@ -185,10 +195,10 @@ class Compiled:
         links = Links(base, arrays.pointer, arrays.parents, strengths)
         folded = fold(links, keep, self.seen, self.ratio)
         plan = self.plan._replace(link_strength=folded.link_strength[self.plan.link_order])
-        _, marginal, _ = sweep(plan, folded.unary[:, :, None], folded.gate[:, :, :, None], True)
+        _, marginal, _ = sweep(plan, folded.unary, folded.gate, MARGINALS)
         out = np.where(np.diff(arrays.pointer) == 0, base, np.nan)
         inside = self.value_axis >= 0
-        out[inside] = marginal[self.value_axis[inside], 0]
+        out[inside] = marginal[self.value_axis[inside]]
         return out
 
     def _untouched(self) -> Floats:

@@ -133,22 +133,22 @@ def stand(
         whole = compile_case(network, evidence, all_causes=True, budget=_NO_BUDGET)
         if whole.plan.cost <= max(_CHEAP, _DEARER * compiled.plan.cost):
             compiled = whole
-    logs, chance = compiled.evaluate(*compiled.lanes(1))
-    if not np.isfinite(logs[0]):
+    log, chance, _ = compiled.as_it_stands
+    if not np.isfinite(log):
         raise ImpossibleEvidenceError(smallest_conflict(network, evidence, is_possible))
     arrays = network.arrays
     rows = np.flatnonzero(arrays.is_cause == 1)
-    now = chance[:, 0]
+    now = chance.copy()
     loose = [int(row) for row in rows if np.isnan(now[row])]
     if rough:
         for row in loose:  # in topological order: parents that are causes come first
             now[row] = as_if_independent(network, now, row)
     else:
         keys = list(network.nodes)
-        exact = chances(compiled, now, float(logs[0]), [keys[row] for row in loose])
+        exact = chances(compiled, now, log, [keys[row] for row in loose])
         for key, p in exact.items():
             now[arrays.index[key]] = p
-    return Standing(compiled, rows, now, float(logs[0]))
+    return Standing(compiled, rows, now, log)
 
 
 def as_if_independent(network: Network, chance: Floats, row: int) -> float:

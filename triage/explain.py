@@ -198,7 +198,7 @@ def _chance_without(
     out = np.empty((rows.size, len(items)))
     for start in range(0, len(items), _LANES):
         batch = items[start : start + _LANES]
-        weights = state.compiled.lanes(state.compiled.lane_count(len(batch)))
+        weights = state.compiled.lanes(len(batch))
         slow = [
             lane
             for lane, item in enumerate(batch)

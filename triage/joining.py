@@ -7,9 +7,10 @@ axis, or a collector that the table has not filled yet - entries are multiplied
 one by one. The *rest* are axes that only the table has.
 
 Shared axes cost three products where others cost two, so a large join is all
-about them. Tables are packed for it, shared axes first, rest axes last and side
-by side, and the message is grown to (off, all, on) on at most `_INNER` shared
-axes at a time, which bounds the room.
+about them. Tables are packed for it: shared axes first, then plain and rest
+axes, the larger of the two last and side by side, which makes the *run* that the
+innermost loop goes along. The message is grown to (off, all, on) on at most
+`_INNER` shared axes at a time, and on fewer where it is wide, so that it stays near the core.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from numba import njit
 from triage.arrays import Floats, Ints
 from triage.folding import VALUE
 from triage.planning import Plan
+from triage.products import Shape, Terms, add_products, add_products_back
 from triage.tables import COLLECTING, EMPTY, GATED, join_terms, offsets
 
 __all__ = ["join", "join_back", "split"]
@@ -29,6 +31,8 @@ __all__ = ["join", "join_back", "split"]
 # Rows of a meeting: what `split` writes and the joins read.
 SHARED_T, SHARED_KIND, SHARED_M, PLAIN_T, PLAIN_M, PLAIN_READ, REST = range(7)
 _INNER = 8
+_OUTER = 4  # shared axes that are left out of the growing for its sake, at most
+_GROWN = 1 << 15  # numbers of a grown message: what stays in a cache near the core
 
 
 @njit(cache=True)
@@ -44,31 +48,53 @@ def split(
     """
     bit, role = look
     rows, counts = meeting
-    shared, plain, inside = 0, 0, np.int64(0)
+    shared, plain, inside, both = 0, 0, np.int64(0), 0
     for i in range(plan.start[child], plan.start[child + 1]):
         axis = plan.scope[i]
         inside |= np.int64(1) << bit[axis]
         at = i - plan.start[child]
         if plan.sort[axis] != VALUE and role[axis] != EMPTY:
-            rows[SHARED_T, shared], rows[SHARED_M, shared] = bit[axis], at
             kind = 1 if role[axis] == GATED else 0
-            rows[SHARED_KIND, shared] = 2 if plan.role[i] == GATED else kind
+            kind = 2 if plan.role[i] == GATED else kind
+            both = _insert(rows, (shared, both), (bit[axis], kind, at))
             shared += 1
         else:
             rows[PLAIN_T, plain], rows[PLAIN_M, plain] = bit[axis], at
             rows[PLAIN_READ, plain] = 1 if plan.sort[axis] == VALUE else 0
             plain += 1
+    counts[0], counts[1] = shared, plain
+    counts[2] = _rest(plan, step, look, inside, rows)
+    for i in range(plan.start[child], plan.start[child + 1]):
+        axis = plan.scope[i]
+        if plan.sort[axis] != VALUE and role[axis] != GATED:
+            role[axis] = GATED if plan.role[i] == GATED else COLLECTING
+
+
+@njit(cache=True)
+def _insert(rows: Ints, places: tuple[int, int], found: tuple[int, int, int]) -> int:
+    """Write a shared axis, those first on which both are collecting; return how many these are."""
+    shared, both = places
+    where = shared
+    if found[1] == 0:
+        for row in range(3):
+            rows[row, shared] = rows[row, both]
+        where = both
+        both += 1
+    rows[SHARED_T, where], rows[SHARED_KIND, where], rows[SHARED_M, where] = found
+    return both
+
+
+@njit(cache=True)
+def _rest(plan: Plan, step: int, look: tuple[Ints, Ints], inside: int, rows: Ints) -> int:
+    """Write the axes that only the table has; return how many."""
+    bit, role = look
     rest = 0
     for i in range(plan.start[step], plan.start[step + 1] + 1):
         axis = plan.scope[i] if i < plan.start[step + 1] else plan.sequence[step]
         if not (inside >> bit[axis]) & 1 and (plan.sort[axis] == VALUE or role[axis] != EMPTY):
             rows[REST, rest] = bit[axis]
             rest += 1
-    counts[0], counts[1], counts[2] = shared, plain, rest
-    for i in range(plan.start[child], plan.start[child + 1]):
-        axis = plan.scope[i]
-        if plan.sort[axis] != VALUE and role[axis] != GATED:
-            role[axis] = GATED if plan.role[i] == GATED else COLLECTING
+    return rest
 
 
 @njit(cache=True)
@@ -99,8 +125,11 @@ def _layout(meeting: tuple[Ints, Ints]) -> Layout:
     """Return where things lie."""
     rows, counts = meeting
     shared, plain, rest = counts[0], counts[1], counts[2]
+    inner = min(shared, _INNER)
+    while inner > max(2, shared - _OUTER) and 3**inner << plain > _GROWN:
+        inner -= 1
     return Layout(
-        min(shared, _INNER),
+        inner,
         offsets(rows[SHARED_T], shared),
         offsets(rows[SHARED_M], shared),
         offsets(rows[PLAIN_M], plain),
@@ -112,29 +141,36 @@ def _layout(meeting: tuple[Ints, Ints]) -> Layout:
 
 @njit(cache=True)
 def _pack(table: Floats, where: Layout, starts: Ints, packed: Floats) -> None:
-    """Copy table entries to (shared, plain, rest * lanes) order."""
-    lanes, rest = table.shape[1], where.along.shape[0]
+    """Copy table entries to (shared, plain or rest, the larger of the two) order."""
+    plain, rest = starts.shape[0], where.along.shape[0]
     for s in range(where.shared_at.shape[0]):
-        for p in range(starts.shape[0]):
-            row, at = s * starts.shape[0] + p, where.shared_at[s] + starts[p]
+        if rest >= plain:
+            for p in range(plain):
+                row, at = s * plain + p, where.shared_at[s] + starts[p]
+                for r in range(rest):
+                    packed[row, r] = table[at + where.along[r]]
+        else:
             for r in range(rest):
-                for b in range(lanes):
-                    packed[row, r * lanes + b] = table[at + where.along[r], b]
+                row, at = s * rest + r, where.shared_at[s] + where.along[r]
+                for p in range(plain):
+                    packed[row, p] = table[at + starts[p]]
 
 
 @njit(cache=True)
-def _unpack(packed: Floats, where: Layout, starts: Ints, table: Floats, add: bool) -> None:
-    """Copy back, or add: several plain entries may have been read from one place."""
-    lanes, rest = table.shape[1], where.along.shape[0]
+def _unpack(packed: Floats, where: Layout, starts: Ints, table: Floats) -> None:
+    """Add the entries back: several plain entries may have been read from one place."""
+    plain, rest = starts.shape[0], where.along.shape[0]
     for s in range(where.shared_at.shape[0]):
-        for p in range(starts.shape[0]):
-            row, at = s * starts.shape[0] + p, where.shared_at[s] + starts[p]
+        if rest >= plain:
+            for p in range(plain):
+                row, at = s * plain + p, where.shared_at[s] + starts[p]
+                for r in range(rest):
+                    table[at + where.along[r]] += packed[row, r]
+        else:
             for r in range(rest):
-                for b in range(lanes):
-                    if add:
-                        table[at + where.along[r], b] += packed[row, r * lanes + b]
-                    else:
-                        table[at + where.along[r], b] = packed[row, r * lanes + b]
+                row, at = s * rest + r, where.shared_at[s] + where.along[r]
+                for p in range(plain):
+                    table[at + starts[p]] += packed[row, p]
 
 
 @njit(cache=True)
@@ -152,151 +188,93 @@ def _digits(index: int, inner: int, count: int) -> tuple[int, int]:
 
 
 @njit(cache=True)
-def _corner(index: int, count: int) -> int:
-    """Return the base-3 index whose digits are 0 or 2 where the bits are 0 or 1."""
-    at, digit = 0, 1
-    for _ in range(count):
-        at += 2 * digit * (index & 1)
-        index >>= 1
-        digit *= 3
-    return at
-
-
-@njit(cache=True)
-def _add_up(grown: Floats, inner: int, width: int, back: bool) -> None:
-    """Fill the "all" digits from "off" and "on"; or transposed, give them back."""
-    digit, lanes = 1, grown.shape[1]
-    for _ in range(inner):
-        for i in range(grown.shape[0] // width):
-            if (i // digit) % 3 != 1:
-                continue
-            here, low, high = i * width, (i - digit) * width, (i + digit) * width
-            for j in range(width):
-                for b in range(lanes):
-                    if back:
-                        grown[low + j, b] += grown[here + j, b]
-                        grown[high + j, b] += grown[here + j, b]
-                    else:
-                        grown[here + j, b] = grown[low + j, b] + grown[high + j, b]
-        digit *= 3
-
-
-@njit(cache=True)
-def _grow(message: Floats, where: Layout, outer: tuple[int, int], grown: Floats) -> None:
-    """Fill (3**inner * 2**plain, lanes): off, all, on on each inner shared axis."""
+def _gather(message: Floats, where: Layout, outer: tuple[int, int], grown: Floats) -> None:
+    """Write (2**inner * 2**plain,): the message for one choice on the outer shared axes."""
     on, both = outer
-    width, lanes = where.plain_at.shape[0], message.shape[1]
-    grown[:] = 0.0
+    width = where.plain_at.shape[0]
     for i in range(1 << where.inner):
-        at = _corner(i, where.inner)
+        base, to = where.message_at[i | on], i * width
+        for j in range(width):
+            grown[to + j] = message[base + where.plain_at[j]]
         part = both
-        while True:
+        while part:
             base = where.message_at[i | on | part]
             for j in range(width):
-                for b in range(lanes):
-                    grown[at * width + j, b] += message[base + where.plain_at[j], b]
-            if part == 0:
-                break
+                grown[to + j] += message[base + where.plain_at[j]]
             part = (part - 1) & both
-    _add_up(grown, where.inner, width, False)
 
 
 @njit(cache=True)
-def _grow_back(grown: Floats, where: Layout, outer: tuple[int, int], message: Floats) -> None:
-    """Transpose of `_grow`: add to the message's derivative; spoils `grown`."""
+def _gather_back(grown: Floats, where: Layout, outer: tuple[int, int], message: Floats) -> None:
+    """Transpose of `_gather`: add to the message's derivative."""
     on, both = outer
-    width, lanes = where.plain_at.shape[0], message.shape[1]
-    _add_up(grown, where.inner, width, True)
+    width = where.plain_at.shape[0]
     for i in range(1 << where.inner):
-        at = _corner(i, where.inner)
-        part = both
+        part, of = both, i * width
         while True:
             base = where.message_at[i | on | part]
             for j in range(width):
-                for b in range(lanes):
-                    message[base + where.plain_at[j], b] += grown[at * width + j, b]
+                message[base + where.plain_at[j]] += grown[of + j]
             if part == 0:
                 break
             part = (part - 1) & both
 
 
 @njit(cache=True)
-def _outer_terms(meeting: tuple[Ints, Ints], inner: int) -> tuple[Ints, Ints, Ints]:
-    """Return the terms of the shared axes beyond the inner ones, in packed bits."""
+def _grow(small: Floats, where: Layout, grown: Floats, spare: Floats) -> None:
+    """Turn (off, on) into (off, all, on) on every inner shared axis, the last one first."""
+    run, blocks = where.plain_at.shape[0] << where.inner, 1
+    source, into = small, spare
+    for stage in range(where.inner):
+        run //= 2
+        into = grown if (where.inner - stage) % 2 else spare
+        for k in range(blocks):
+            of, to = 2 * run * k, 3 * run * k
+            for j in range(run):
+                off, on = source[of + j], source[of + run + j]
+                into[to + j] = off
+                into[to + run + j] = off + on
+                into[to + 2 * run + j] = on
+        source = into
+        blocks *= 3
+
+
+@njit(cache=True)
+def _grow_back(grown: Floats, where: Layout) -> None:
+    """Transpose of `_grow`: give what lies on "all" to both "off" and "on", in place."""
+    run, blocks = where.plain_at.shape[0], 3**where.inner
+    for _ in range(where.inner):
+        blocks //= 3
+        for k in range(blocks):
+            of, to = 3 * run * k, 2 * run * k
+            for j in range(run):
+                low, both, high = grown[of + j], grown[of + run + j], grown[of + 2 * run + j]
+                grown[to + j] = low + both
+                grown[to + run + j] = high + both
+        run *= 2
+
+
+@njit(cache=True)
+def _terms(meeting: tuple[Ints, Ints], inner: int, block: int) -> tuple[Terms, Terms]:
+    """Return the terms of the shared axes up to `inner` but for a block, and of those beyond."""
     rows, counts = meeting
-    more = counts[0] - inner
-    return join_terms(rows[SHARED_KIND, inner:], np.arange(inner, inner + more), more)
-
-
-@njit(cache=True, fastmath={"contract"})
-def _products(
-    out: Floats, table: Floats, grown: Floats, terms: tuple[Ints, Ints, Ints], width: int
-) -> None:
-    """Add, for each term and plain entry, one row of products to the result."""
-    term_t, term_m, term_o = terms
-    lanes, many = grown.shape[1], out.shape[1]
-    for p in range(width):  # outermost, so that the rows of one entry stay in the cache
-        for t in range(term_t.shape[0]):
-            of, to, m = term_t[t] * width + p, term_o[t] * width + p, term_m[t] * width + p
-            if lanes == 1:
-                factor = grown[m, 0]
-                for r in range(many):
-                    out[to, r] += table[of, r] * factor
-            elif lanes == 8:  # a count known to the compiler fills its vector units
-                for start in range(0, many, 8):
-                    for b in range(8):
-                        out[to, start + b] += table[of, start + b] * grown[m, b]
-            else:
-                for start in range(0, many, lanes):
-                    for b in range(lanes):
-                        out[to, start + b] += table[of, start + b] * grown[m, b]
-
-
-@njit(cache=True, fastmath={"contract", "reassoc"})
-def _products_back(
-    tables: tuple[Floats, Floats, Floats],
-    grown: Floats,
-    back: Floats,
-    terms: tuple[Ints, Ints, Ints],
-    width: int,
-) -> None:
-    """Transpose of `_products`."""
-    slope, table, slope_table = tables
-    term_t, term_m, term_o = terms
-    lanes, many = grown.shape[1], slope.shape[1]
-    for p in range(width):  # outermost, so that the rows of one entry stay in the cache
-        for t in range(term_t.shape[0]):
-            of, to, m = term_t[t] * width + p, term_o[t] * width + p, term_m[t] * width + p
-            if lanes == 1:
-                factor, total = grown[m, 0], 0.0
-                for r in range(many):
-                    slope_table[of, r] += slope[to, r] * factor
-                    total += slope[to, r] * table[of, r]
-                back[m, 0] += total
-            elif lanes == 8:
-                for start in range(0, many, 8):
-                    for b in range(8):
-                        flow = slope[to, start + b]
-                        slope_table[of, start + b] += flow * grown[m, b]
-                        back[m, b] += flow * table[of, start + b]
-            else:
-                for start in range(0, many, lanes):
-                    for b in range(lanes):
-                        flow = slope[to, start + b]
-                        slope_table[of, start + b] += flow * grown[m, b]
-                        back[m, b] += flow * table[of, start + b]
+    more, few = counts[0] - inner, inner - block
+    beyond = join_terms(rows[SHARED_KIND, inner:], np.arange(inner, inner + more), more)
+    within = join_terms(rows[SHARED_KIND, block:], np.arange(block, inner), few)
+    return (
+        Terms(within[0], within[1] * 3**block, within[2]),
+        Terms(beyond[0], beyond[1], beyond[2]),
+    )
 
 
 @njit(cache=True)
 def _join_plain(table: Floats, message: Floats, out: Floats, where: Layout) -> None:
     """Join where no collector is shared: one product an entry."""
-    lanes = message.shape[1]
     out[:] = 0.0
     for p in range(where.read.shape[0]):
+        factor = message[where.plain_at[p]]
         for r in range(where.along.shape[0]):
-            to, of = where.write[p] + where.along[r], where.read[p] + where.along[r]
-            for b in range(lanes):
-                out[to, b] = table[of, b] * message[where.plain_at[p], b]
+            out[where.write[p] + where.along[r]] = table[where.read[p] + where.along[r]] * factor
 
 
 @njit(cache=True)
@@ -305,37 +283,63 @@ def _join_plain_back(
 ) -> None:
     """Transpose of `_join_plain`."""
     slope, slope_table, slope_message = slopes
-    lanes = message.shape[1]
     for p in range(where.read.shape[0]):
-        m = where.plain_at[p]
+        m, total = where.plain_at[p], 0.0
+        factor = message[m]
         for r in range(where.along.shape[0]):
             to, of = where.write[p] + where.along[r], where.read[p] + where.along[r]
-            for b in range(lanes):
-                slope_table[of, b] += slope[to, b] * message[m, b]
-                slope_message[m, b] += slope[to, b] * table[of, b]
+            slope_table[of] += slope[to] * factor
+            total += slope[to] * table[of]
+        slope_message[m] += total
 
 
 @njit(cache=True)
-def join(table: Floats, message: Floats, out: Floats, meeting: tuple[Ints, Ints]) -> None:
-    """Write the join of a table and a message into `out`."""
-    rows, counts = meeting
+def _shape(meeting: tuple[Ints, Ints], where: Layout) -> Shape:
+    """Return how the packed tables lie."""
+    kinds = meeting[0][SHARED_KIND]
+    plain, rest = where.plain_at.shape[0], where.along.shape[0]
+    block = where.inner >= 2 and kinds[0] == 0 and kinds[1] == 0
+    lines = where.shared_at.shape[0] * min(plain, rest)
+    return Shape(lines, max(plain, rest), min(plain, rest), rest >= plain, block)
+
+
+@njit(cache=True)
+def join(
+    table: Floats, message: Floats, out: Floats, meeting: tuple[Ints, Ints], room: Floats
+) -> None:
+    """Write the join of a table and a message into `out`; `room` holds three tables."""
     where = _layout(meeting)
-    if counts[0] == 0:
+    if meeting[1][0] == 0:
         _join_plain(table, message, out, where)
         return
-    lanes, width = message.shape[1], where.plain_at.shape[0]
-    shape = (where.shared_at.shape[0] * width, where.along.shape[0] * lanes)
-    packed, result = np.empty(shape), np.zeros(shape)
+    shape = _shape(meeting, where)
+    packed, result = _carve(room, 0, shape), _carve(room, 1, shape)
+    result[:] = 0.0
     _pack(table, where, where.read, packed)
-    grown = np.empty((3**where.inner * width, lanes))
-    term_t, term_m, term_o = join_terms(rows[SHARED_KIND], np.arange(where.inner), where.inner)
-    outer_t, outer_m, outer_o = _outer_terms(meeting, where.inner)
-    for k in range(outer_t.shape[0]):
-        _grow(message, where, _digits(outer_m[k], where.inner, counts[0]), grown)
-        terms = (outer_t[k] + term_t, term_m, outer_o[k] + term_o)
-        _products(result, packed, grown, terms, width)
+    grown, spare, small = _nursery(where)
+    within, beyond = _terms(meeting, where.inner, 2 if shape.block else 0)
+    for k in range(beyond.table.shape[0]):
+        _gather(message, where, _digits(beyond.message[k], where.inner, meeting[1][0]), small)
+        _grow(small, where, grown, spare)
+        terms = Terms(beyond.table[k] + within.table, within.message, beyond.into[k] + within.into)
+        add_products(result, packed, grown, terms, shape)
     out[:] = 0.0
-    _unpack(result, where, where.write, out, False)
+    _unpack(result, where, where.write, out)
+
+
+@njit(cache=True)
+def _carve(room: Floats, which: int, shape: Shape) -> Floats:
+    """Return one of the packed tables in the room."""
+    size = shape.lines * shape.run
+    return room[which * size : (which + 1) * size].reshape((shape.lines, shape.run))
+
+
+@njit(cache=True)
+def _nursery(where: Layout) -> tuple[Floats, Floats, Floats]:
+    """Return room for a grown message, once more, and for what it grows from."""
+    width = where.plain_at.shape[0]
+    many = 3**where.inner * width
+    return np.empty(many), np.empty(many), np.empty(width << where.inner)
 
 
 @njit(cache=True)
@@ -344,34 +348,47 @@ def join_back(
     message: Floats,
     slopes: tuple[Floats, Floats, Floats],
     meeting: tuple[Ints, Ints],
+    room: Floats,
 ) -> None:
     """Transpose of `join`.
 
     `slopes` are the derivative of the joined table (read), of the table before
     (written) and of the message (written).
     """
-    rows, counts = meeting
     slope, slope_table, slope_message = slopes
     where = _layout(meeting)
     slope_table[:] = 0.0
     slope_message[:] = 0.0
-    if counts[0] == 0:
+    if meeting[1][0] == 0:
         _join_plain_back(table, message, slopes, where)
         return
-    lanes, width = message.shape[1], where.plain_at.shape[0]
-    shape = (where.shared_at.shape[0] * width, where.along.shape[0] * lanes)
-    packed, above, below = np.empty(shape), np.empty(shape), np.zeros(shape)
-    _pack(table, where, where.read, packed)
-    _pack(slope, where, where.write, above)
-    grown = np.empty((3**where.inner * width, lanes))
-    back = np.empty_like(grown)
-    term_t, term_m, term_o = join_terms(rows[SHARED_KIND], np.arange(where.inner), where.inner)
-    outer_t, outer_m, outer_o = _outer_terms(meeting, where.inner)
-    for k in range(outer_t.shape[0]):
-        outer = _digits(outer_m[k], where.inner, counts[0])
-        _grow(message, where, outer, grown)
+    shape = _shape(meeting, where)
+    tables = (_carve(room, 0, shape), _carve(room, 1, shape), _carve(room, 2, shape))
+    _pack(slope, where, where.write, tables[0])
+    _pack(table, where, where.read, tables[1])
+    tables[2][:] = 0.0
+    _join_shared_back(tables, (message, slope_message), where, meeting, shape)
+    _unpack(tables[2], where, where.read, slope_table)
+
+
+@njit(cache=True)
+def _join_shared_back(
+    tables: tuple[Floats, Floats, Floats],
+    messages: tuple[Floats, Floats],
+    where: Layout,
+    meeting: tuple[Ints, Ints],
+    shape: Shape,
+) -> None:
+    """Work out the derivatives of the packed table and of the message."""
+    message, slope_message = messages
+    grown, back, small = _nursery(where)
+    within, beyond = _terms(meeting, where.inner, 2 if shape.block else 0)
+    for k in range(beyond.table.shape[0]):
+        outer = _digits(beyond.message[k], where.inner, meeting[1][0])
+        _gather(message, where, outer, small)
+        _grow(small, where, grown, back)
         back[:] = 0.0
-        terms = (outer_t[k] + term_t, term_m, outer_o[k] + term_o)
-        _products_back((above, packed, below), grown, back, terms, width)
-        _grow_back(back, where, outer, slope_message)
-    _unpack(below, where, where.read, slope_table, True)
+        terms = Terms(beyond.table[k] + within.table, within.message, beyond.into[k] + within.into)
+        add_products_back(tables, grown, back, terms, shape)
+        _grow_back(back, where)
+        _gather_back(back, where, outer, slope_message)

@@ -16,6 +16,7 @@ from numba import njit
 
 from triage.arrays import Floats, Ints
 from triage.folding import GATE, Folded, neighbours
+from triage.lining_up import line_up
 from triage.ordering import elimination
 from triage.tables import COLLECTING, GATED
 
@@ -33,7 +34,7 @@ class Plan(NamedTuple):
     sort: Ints  # of each axis: VALUE, GATE or PRESENT
     position: Ints  # step of each axis
     child_start: Ints
-    child: Ints  # steps whose messages a step takes in, largest first
+    child: Ints  # steps whose messages a step takes in, in the order of the joins
     link_start: Ints
     link_value: Ints  # links by step
     link_collector: Ints
@@ -59,20 +60,6 @@ def _grouped(owner: Ints, groups: int) -> tuple[Ints, Ints]:
             member[fill[owner[k]]] = k
             fill[owner[k]] += 1
     return start, member
-
-
-@njit(cache=True)
-def _largest_first(child_start: Ints, child: Ints, start: Ints) -> None:
-    """Sort each step's children by message size, largest first (insertion sort)."""
-    for step in range(child_start.shape[0] - 1):
-        for i in range(child_start[step] + 1, child_start[step + 1]):
-            j = i
-            while j > child_start[step]:
-                a, b = child[j - 1], child[j]
-                if start[a + 1] - start[a] >= start[b + 1] - start[b]:
-                    break
-                child[j - 1], child[j] = b, a
-                j -= 1
 
 
 @njit(cache=True)
@@ -115,8 +102,8 @@ def make_plan(folded: Folded) -> Plan:
         if sort[axis] == 0 and partner[axis] >= 0 and position[partner[axis]] > step:
             gated[step] = partner[axis]
     child_start, child = _grouped(parent, steps)
-    _largest_first(child_start, child, start)
     role = _roles((start, scope), (child_start, child), gated, sort)
+    line_up((start, scope, sequence), (child_start, child), role, sort)
     owner = np.minimum(position[folded.link_value], position[folded.link_collector])
     link_start, by_step = _grouped(owner, steps)
     message_start = np.zeros(steps + 1, np.int64)

@@ -53,7 +53,7 @@ def inhibited_ratio(compiled: Compiled, rows: Ints, absent: Floats) -> Floats:
     rho: Floats = odds * compiled.ratio[rows] * silent[rows]
     loose = (compiled.value_axis[rows] < 0) & (compiled.seen[rows] < 0)
     rho[loose] = (1.0 - absent[loose]) / np.maximum(absent[loose], 1e-300)
-    mass = compiled.inhibited()[rows] * silent[rows]
+    mass = compiled.as_it_stands[2][rows] * silent[rows]
     inner = ~np.isnan(mass)
     rho[inner] = mass[inner] / np.maximum(absent[inner], 1e-300)
     return rho

@@ -28,7 +28,7 @@ from triage.joining import join
 from triage.planning import Plan
 from triage.splitting import Stream, pick, split_join, split_links
 from triage.summing import Work
-from triage.sweeping import _bare_plan, _bare_work, _build, _first_single, _make_work, _run
+from triage.sweeping import UP, _bare_plan, _bare_work, _build, _first_single, _make_work, _run
 from triage.tables import GATED
 
 __all__ = ["draw_states"]
@@ -61,7 +61,7 @@ def draw_states(
     if compiled.plan.sequence.size:
         state = np.arange(1, count + 1, dtype=np.uint64) * np.uint64(0x632BE59BD9B4E019)
         state += np.uint64(seed)
-        unary, gate = compiled.lanes(1)
+        unary, gate = compiled.unary.copy(), compiled.gate
         if given is not None:
             unary[compiled.value_axis[given], 0] = 0.0
         drawn = _draw_all(compiled.plan, unary, gate, state)
@@ -75,8 +75,8 @@ def _draw_all(plan: Plan, unary: Floats, gate: Floats, state: Stream) -> Ints:
     steps, count = plan.sequence.shape[0], state.shape[0]
     room = _make_work(plan, unary, gate)
     lean, work = _bare_plan(plan), _bare_work(room)
-    nothing = np.empty((steps, 1))
-    _run(lean, work, np.zeros(1), (nothing, nothing), False)
+    nothing = np.empty(steps)
+    _run(lean, work, (nothing, nothing), UP)
     wanted = np.zeros((steps, count), np.int64)  # of each message: the entry that was drawn
     value = np.zeros((steps, count), np.int64)
     for step in range(steps - 1, -1, -1):
@@ -134,13 +134,13 @@ def _before_links(plan: Plan, step: int, level: int, work: Work) -> Floats:
         whole = work.ahead[many if gated else many + 1]
         for i in range(half):
             live = 0.0 if i & collectors else 1.0
-            out[i, 0], out[half + i, 0] = live * whole[0, 0], live * whole[1, 0]
+            out[i], out[half + i] = live * whole[0], live * whole[1]
         return out
     child = plan.child[plan.child_start[step] + level - 1]
     message = work.messages[plan.message_start[child] : plan.message_start[child + 1]]
     at = (level - 1) * size
     meeting = (work.rows[level - 1], work.counts[level - 1])
-    join(work.stack[at : at + size], message, out, meeting)
+    join(work.stack[at : at + size], message, out, meeting, work.room)
     return out
 
 
@@ -155,7 +155,7 @@ def _draw_value(
     unary = work.unary[axis]
     if not (other >= 0 and plan.position[other] > step):
         for v in range(2):
-            weight[v] = unary[v, 0] * table[entry | (v << top), 0]
+            weight[v] = unary[v] * table[entry | (v << top)]
         return entry | (pick(weight, 2, state) << top)
     bit = work.bit[other]
     rest = (entry >> bit) & 1  # what everything outside this subtree has collected
@@ -163,9 +163,7 @@ def _draw_value(
     for x in range(2):
         for v in range(2):
             weight[2 * x + v] = (
-                unary[v, 0]
-                * table[base | (x << bit) | (v << top), 0]
-                * work.gate[other, x | rest, v, 0]
+                unary[v] * table[base | (x << bit) | (v << top)] * work.gate[other, x | rest, v]
             )
     drawn = pick(weight, 4, state)
     return base | ((drawn >> 1) << bit) | ((drawn & 1) << top)
@@ -184,7 +182,7 @@ def _draw_collector(
     if plan.sort[axis] == GATE:
         v = (entry >> work.bit[plan.partner[axis]]) & 1
     for x in range(2):
-        weight[x] = table[entry | (x << top), 0] * work.gate[axis, x, v, 0]
+        weight[x] = table[entry | (x << top)] * work.gate[axis, x, v]
     return entry | (pick(weight, 2, state) << top)
 
 
@@ -215,10 +213,10 @@ def _draw_singles(
         count -= 1
         at, mine = plan.message_start[child], 0
         if own == 1:
-            off, on = work.messages[at, 0], work.messages[at + 1, 0]
+            off, on = work.messages[at], work.messages[at + 1]
             weight[0] = 0.0
-            weight[1], weight[2] = ahead[count, 0, 0] * on, ahead[count, 1, 0] * off
-            weight[3] = ahead[count, 1, 0] * on
+            weight[1], weight[2] = ahead[count, 0] * on, ahead[count, 1] * off
+            weight[3] = ahead[count, 1] * on
             drawn = pick(weight, 4, state[k : k + 1])
             own, mine = drawn >> 1, drawn & 1
         wanted[child, k] = mine
@@ -242,7 +240,7 @@ def _draw_gated(
         if plan.role[plan.start[child]] == GATED:
             at, count = plan.message_start[child], last - first - 1
             for x in range(2):
-                weight[x] = work.ahead[count, x, 0] * work.messages[at + (x | own), 0]
+                weight[x] = work.ahead[count, x] * work.messages[at + (x | own)]
             drawn = pick(weight, 2, state[k : k + 1])
             wanted[child, k] = drawn | own
             return drawn, child

@@ -101,7 +101,7 @@ def _given(now: Now, top: Ints) -> Floats:
     out = np.empty((now.state.chance.size, top.size))
     for start in range(0, top.size, _LANES):
         batch = top[start : start + _LANES]
-        unary, gate = compiled.lanes(compiled.lane_count(batch.size))
+        unary, gate = compiled.lanes(batch.size)
         for lane, k in enumerate(batch):
             unary[compiled.value_axis[now.state.rows[k]], 0, lane] = 0.0
         out[:, start : start + batch.size] = compiled.evaluate(unary, gate)[1][:, : batch.size]

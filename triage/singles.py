@@ -25,10 +25,10 @@ def combine_singles(plan: Plan, step: int, messages: Floats, first: int, ahead: 
     Parameters
     ----------
     first : where the single-axis children start among the step's children
-    ahead : (many + 2, 2, lanes), written: entry ``k`` is the combination of the
+    ahead : (many + 2, 2), written: entry ``k`` is the combination of the
         first ``k`` messages that are not gated; the last used entry is the whole
     """
-    axis, lanes = plan.sequence[step], messages.shape[1]
+    axis = plan.sequence[step]
     value = plan.sort[axis] == VALUE
     ahead[0, 0], ahead[0, 1] = 1.0, (1.0 if value else 0.0)
     count, gated = 0, -1
@@ -38,20 +38,17 @@ def combine_singles(plan: Plan, step: int, messages: Floats, first: int, ahead: 
         if not value and plan.role[plan.start[child]] == GATED:
             gated = at
             continue
-        for b in range(lanes):
-            off, on = messages[at, b], messages[at + 1, b]
-            if value:
-                ahead[count + 1, 0, b] = ahead[count, 0, b] * off
-                ahead[count + 1, 1, b] = ahead[count, 1, b] * on
-            else:
-                ahead[count + 1, 0, b] = ahead[count, 0, b] * off
-                ahead[count + 1, 1, b] = ahead[count, 1, b] * (off + on) + ahead[count, 0, b] * on
+        off, on = messages[at], messages[at + 1]
+        ahead[count + 1, 0] = ahead[count, 0] * off
+        if value:
+            ahead[count + 1, 1] = ahead[count, 1] * on
+        else:
+            ahead[count + 1, 1] = ahead[count, 1] * (off + on) + ahead[count, 0] * on
         count += 1
     if gated >= 0:
-        for b in range(lanes):
-            off, on = ahead[count, 0, b], ahead[count, 1, b]
-            ahead[count + 1, 0, b] = off * messages[gated, b] + on * messages[gated + 1, b]
-            ahead[count + 1, 1, b] = (off + on) * messages[gated + 1, b]
+        off, on = ahead[count, 0], ahead[count, 1]
+        ahead[count + 1, 0] = off * messages[gated] + on * messages[gated + 1]
+        ahead[count + 1, 1] = (off + on) * messages[gated + 1]
         return GATED
     ahead[count + 1] = ahead[count]
     if value or count == 0:
@@ -65,12 +62,11 @@ def combine_singles_back(
 ) -> None:
     """Replace each single-axis message by its derivative.
 
-    `work` is `ahead` as `combine_singles` left it and the derivative (2, lanes)
+    `work` is `ahead` as `combine_singles` left it and the derivative (2,)
     of the whole, which is spoiled.
     """
     ahead, slope = work
-    axis, lanes = plan.sequence[step], messages.shape[1]
-    value = plan.sort[axis] == VALUE
+    value = plan.sort[plan.sequence[step]] == VALUE
     last = plan.child_start[step + 1]
     count = last - first
     for c in range(first, last):
@@ -78,14 +74,13 @@ def combine_singles_back(
         if not value and plan.role[plan.start[child]] == GATED:
             count -= 1
             at = plan.message_start[child]
-            for b in range(lanes):
-                off, on = ahead[count, 0, b], ahead[count, 1, b]
-                gate_off, gate_on = messages[at, b], messages[at + 1, b]
-                low, high = slope[0, b], slope[1, b]
-                messages[at, b] = low * off
-                messages[at + 1, b] = low * on + high * (off + on)
-                slope[0, b] = low * gate_off + high * gate_on
-                slope[1, b] = (low + high) * gate_on
+            off, on = ahead[count, 0], ahead[count, 1]
+            gate_off, gate_on = messages[at], messages[at + 1]
+            low, high = slope[0], slope[1]
+            messages[at] = low * off
+            messages[at + 1] = low * on + high * (off + on)
+            slope[0] = low * gate_off + high * gate_on
+            slope[1] = (low + high) * gate_on
     behind = ahead[count + 1]
     behind[0], behind[1] = 1.0, (1.0 if value else 0.0)
     for c in range(last - 1, first - 1, -1):
@@ -100,17 +95,16 @@ def combine_singles_back(
 def _one_back(messages: Floats, at: int, work: tuple[Floats, Floats, Floats], value: bool) -> None:
     """Replace one message by its derivative and take it into `behind`."""
     before, behind, slope = work
-    for b in range(messages.shape[1]):
-        off, on = messages[at, b], messages[at + 1, b]
-        if value:
-            messages[at, b] = slope[0, b] * before[0, b] * behind[0, b]
-            messages[at + 1, b] = slope[1, b] * before[1, b] * behind[1, b]
-            behind[0, b] *= off
-            behind[1, b] *= on
-            continue
-        rest_off = before[0, b] * behind[0, b]
-        rest_on = before[1, b] * (behind[0, b] + behind[1, b]) + before[0, b] * behind[1, b]
-        messages[at, b] = slope[0, b] * rest_off + slope[1, b] * rest_on
-        messages[at + 1, b] = slope[1, b] * (rest_off + rest_on)
-        behind[1, b] = behind[1, b] * (off + on) + behind[0, b] * on
-        behind[0, b] *= off
+    off, on = messages[at], messages[at + 1]
+    if value:
+        messages[at] = slope[0] * before[0] * behind[0]
+        messages[at + 1] = slope[1] * before[1] * behind[1]
+        behind[0] *= off
+        behind[1] *= on
+        return
+    rest_off = before[0] * behind[0]
+    rest_on = before[1] * (behind[0] + behind[1]) + before[0] * behind[1]
+    messages[at] = slope[0] * rest_off + slope[1] * rest_on
+    messages[at + 1] = slope[1] * (rest_off + rest_on)
+    behind[1] = behind[1] * (off + on) + behind[0] * on
+    behind[0] *= off

@@ -89,7 +89,7 @@ def split_links(
                 factor *= acts[slot] if result else 1.0 - acts[slot]
             elif result == 0:  # gated: a link pulled it through
                 factor *= acts[slot]
-        weight[choice] = factor * before[base | _spread(choice, bits, count), 0]
+        weight[choice] = factor * before[base | _spread(choice, bits, count)]
     return base | _spread(pick(weight, 1 << count, state), bits, count)
 
 
@@ -144,17 +144,17 @@ def split_join(
     many = 1 << shared
     seen = room[:many]  # of the message, as each choice for the table sees it
     for i in range(many):
-        seen[i] = message[told | _spread(i, rows[SHARED_M], shared), 0]
+        seen[i] = message[told | _spread(i, rows[SHARED_M], shared)]
     for s in range(shared):
         _see(seen, s, rows[SHARED_KIND, s], (entry >> rows[SHARED_T, s]) & 1)
     for i in range(many):
-        seen[i] *= table[at | _spread(i, rows[SHARED_T], shared), 0]
+        seen[i] *= table[at | _spread(i, rows[SHARED_T], shared)]
     mine = pick(seen, many, state)
     at |= _spread(mine, rows[SHARED_T], shared)
     for i in range(many):
         seen[i] = 0.0
         if _fits(i, mine, (rows, shared), entry):
-            seen[i] = message[told | _spread(i, rows[SHARED_M], shared), 0]
+            seen[i] = message[told | _spread(i, rows[SHARED_M], shared)]
     return at, told | _spread(pick(seen, many, state), rows[SHARED_M], shared)
 
 

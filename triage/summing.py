@@ -23,12 +23,13 @@ __all__ = ["Work", "sum_out", "sum_out_back"]
 class Work(NamedTuple):
     """Room for the numbers of a sweep, used again at every step."""
 
-    unary: Floats  # (axes, 2, lanes)
-    gate: Floats  # (axes, 2, 2, lanes)
-    messages: Floats  # (entries, lanes), by the plan's message_start
-    stack: Floats  # (entries, lanes), the tables of one step one after the other
-    slope: Floats  # (2 * largest table, lanes)
-    ahead: Floats  # (most singles + 2, 2, lanes)
+    unary: Floats  # (axes, 2)
+    gate: Floats  # (axes, 2, 2)
+    messages: Floats  # (entries,), by the plan's message_start
+    stack: Floats  # (entries,), the tables of one step one after the other
+    slope: Floats  # (2 * largest table,)
+    room: Floats  # (3 * largest table,), for one join
+    ahead: Floats  # (most singles + 2, 2)
     bit: Ints  # of each axis: its bit in the table at hand
     role: Ints  # of each axis: its role there
     rows: Ints  # (most joins, 7, widest + 1) how each child met the table
@@ -39,32 +40,29 @@ class Work(NamedTuple):
 def sum_out(plan: Plan, step: int, table: Floats, work: Work) -> None:
     """Sum the step's own axis out, leaving the message in the table's lower half."""
     axis = plan.sequence[step]
-    half, lanes = table.shape[0] // 2, table.shape[1]
+    half = table.shape[0] // 2
     bit, unary, gate = work.bit, work.unary, work.gate
     if plan.sort[axis] == VALUE:
         other = plan.partner[axis]
         if other >= 0 and plan.position[other] > step:
             absorb_gate(table, table.shape[0], bit[axis], bit[other], gate[other])
+        off, on = unary[axis, 0], unary[axis, 1]
         for i in range(half):
-            for b in range(lanes):
-                table[i, b] = table[i, b] * unary[axis, 0, b] + (
-                    table[half + i, b] * unary[axis, 1, b]
-                )
+            table[i] = table[i] * off + table[half + i] * on
         return
     if work.role[axis] == GATED:
         return
-    value = 0
+    many, value = 1, half
     if plan.sort[axis] == GATE:
-        value = 1 << bit[plan.partner[axis]]
-    for i in range(half):
-        v = 1 if i & value else 0
-        for b in range(lanes):
-            table[i, b] = table[i, b] * gate[axis, 0, v, b] + (
-                table[half + i, b] * gate[axis, 1, v, b]
-            )
+        many, value = 2, 1 << bit[plan.partner[axis]]
+    for v in range(many):
+        keep, take = gate[axis, 0, v], gate[axis, 1, v]
+        for run in range(v * value, half, 2 * value):
+            for i in range(run, run + value):
+                table[i] = table[i] * keep + table[half + i] * take
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True)
 def sum_out_back(
     plan: Plan,
     step: int,
@@ -72,44 +70,64 @@ def sum_out_back(
     work: Work,
     outs: tuple[Floats, Floats],
 ) -> None:
-    """Spread the message's derivative over the table; note the own axis' marginal."""
+    """Spread the message's derivative over the table; note the own axis' marginal.
+
+    `outs` are the marginals and, unless it is empty, how far gates are inhibited.
+    """
     table, above, slope = tables
     marginal, inhibited = outs
     axis = plan.sequence[step]
-    half, lanes = table.shape[0] // 2, table.shape[1]
-    bit, unary, gate = work.bit, work.unary, work.gate
+    half = table.shape[0] // 2
     if plan.sort[axis] == VALUE:
-        other = plan.partner[axis]
-        gates_here = other >= 0 and plan.position[other] > step
-        if gates_here:
-            _inhibit_at_value(
-                (table, above), (bit[other], half), (unary[axis], gate[other]), inhibited[other]
-            )
-            absorb_gate(table, table.shape[0], bit[axis], bit[other], gate[other])
-        for b in range(lanes):
-            total_off, total_on = 0.0, 0.0
-            for i in range(half):
-                low, high = above[i, b] * unary[axis, 0, b], above[i, b] * unary[axis, 1, b]
-                slope[i, b], slope[half + i, b] = low, high
-                total_off += low * table[i, b]
-                total_on += high * table[half + i, b]
-            marginal[axis, b] = total_on / (total_off + total_on)
-        if gates_here:
-            absorb_gate_back(slope, table.shape[0], bit[axis], bit[other], gate[other])
+        marginal[axis] = _value_back(plan, step, tables, work, inhibited)
         return
     if work.role[axis] == GATED:
         slope[:half] = above
         slope[half:] = 0.0
         return
-    value = 0
+    many, value = 1, half
+    gate = work.gate[axis]
     if plan.sort[axis] == GATE:
-        value = 1 << bit[plan.partner[axis]]
-        _inhibit_at_collector((table, above), (value, half), gate[axis], inhibited[axis])
+        many, value = 2, 1 << work.bit[plan.partner[axis]]
+        if inhibited.shape[0] > 0:
+            inhibited[axis] = _inhibit_at_collector((table, above), (value, half), gate)
+    for v in range(many):
+        for run in range(v * value, half, 2 * value):
+            for i in range(run, run + value):
+                slope[i] = above[i] * gate[0, v]
+                slope[half + i] = above[i] * gate[1, v]
+
+
+@njit(cache=True, error_model="numpy", fastmath={"contract", "reassoc"})
+def _value_back(
+    plan: Plan,
+    step: int,
+    tables: tuple[Floats, Floats, Floats],
+    work: Work,
+    inhibited: Floats,
+) -> float:
+    """Do so for a value axis; return its marginal."""
+    table, above, slope = tables
+    axis = plan.sequence[step]
+    other, unary, bit = plan.partner[axis], work.unary[axis], work.bit
+    half = table.shape[0] // 2
+    gates_here = other >= 0 and plan.position[other] > step
+    if gates_here:
+        gate = work.gate[other]
+        if inhibited.shape[0] > 0:
+            where = (bit[other], half)
+            inhibited[other] = _inhibit_at_value((table, above), where, (unary, gate))
+        absorb_gate(table, table.shape[0], bit[axis], bit[other], gate)
+    off, on = unary[0], unary[1]
+    total_off, total_on = 0.0, 0.0
     for i in range(half):
-        v = 1 if i & value else 0
-        for b in range(lanes):
-            slope[i, b] = above[i, b] * gate[axis, 0, v, b]
-            slope[half + i, b] = above[i, b] * gate[axis, 1, v, b]
+        low, high = above[i] * off, above[i] * on
+        slope[i], slope[half + i] = low, high
+        total_off += low * table[i]
+        total_on += high * table[half + i]
+    if gates_here:
+        absorb_gate_back(slope, table.shape[0], bit[axis], bit[other], work.gate[other])
+    return total_on / (total_off + total_on)
 
 
 @njit(cache=True, error_model="numpy")
@@ -117,9 +135,8 @@ def _inhibit_at_value(
     tables: tuple[Floats, Floats],
     where: tuple[int, int],
     weights: tuple[Floats, Floats],
-    out: Floats,
-) -> None:
-    """Write P(node is on by its own parents, but nothing below it knows) / P(evidence).
+) -> float:
+    """Return P(node is on by its own parents, but nothing below it knows) / P(evidence).
 
     The evidence's probability is linear in the gate. Moving the gate's weight
     on "value on" to "value off" leaves the node on towards its parents and off
@@ -129,45 +146,41 @@ def _inhibit_at_value(
     collector, half = where
     unary, gate = weights
     mask = 1 << collector
-    for b in range(table.shape[1]):
-        whole, moved = 0.0, 0.0
-        for i in range(half):
-            if i & mask:
-                continue
-            for v in range(2):
-                at = i + v * half
-                low, high = table[at, b], table[at | mask, b]
-                a_off, a_on = above[i, b] * unary[v, b], above[i | mask, b] * unary[v, b]
-                for g in range(2):
-                    part = (
-                        low * gate[0, g, b] * a_off
-                        + high * gate[1, g, b] * a_off
-                        + (low + high) * gate[1, g, b] * a_on
-                    )
-                    if g == v:
-                        whole += part
-                    elif v == 0:
-                        moved += part
-        out[b] = moved / whole
-
-
-@njit(cache=True, error_model="numpy")
-def _inhibit_at_collector(
-    tables: tuple[Floats, Floats], where: tuple[int, int], gate: Floats, out: Floats
-) -> None:
-    """Write the same where the collector goes before its value axis."""
-    table, above = tables
-    value, half = where
-    for b in range(table.shape[1]):
-        whole, moved = 0.0, 0.0
-        for i in range(half):
-            v = 1 if i & value else 0
+    whole, moved = 0.0, 0.0
+    for i in range(half):
+        if i & mask:
+            continue
+        for v in range(2):
+            at = i + v * half
+            low, high = table[at], table[at | mask]
+            a_off, a_on = above[i] * unary[v], above[i | mask] * unary[v]
             for g in range(2):
-                part = above[i, b] * (
-                    table[i, b] * gate[0, g, b] + table[half + i, b] * gate[1, g, b]
+                part = (
+                    low * gate[0, g] * a_off
+                    + high * gate[1, g] * a_off
+                    + (low + high) * gate[1, g] * a_on
                 )
                 if g == v:
                     whole += part
                 elif v == 0:
                     moved += part
-        out[b] = moved / whole
+    return moved / whole
+
+
+@njit(cache=True, error_model="numpy")
+def _inhibit_at_collector(
+    tables: tuple[Floats, Floats], where: tuple[int, int], gate: Floats
+) -> float:
+    """Return the same where the collector goes before its value axis."""
+    table, above = tables
+    value, half = where
+    whole, moved = 0.0, 0.0
+    for i in range(half):
+        v = 1 if i & value else 0
+        for g in range(2):
+            part = above[i] * (table[i] * gate[0, g] + table[half + i] * gate[1, g])
+            if g == v:
+                whole += part
+            elif v == 0:
+                moved += part
+    return moved / whole

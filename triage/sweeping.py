@@ -36,13 +36,15 @@ from triage.tables import (
     absorb_link_back,
 )
 
-__all__ = ["sweep"]
+__all__ = ["INHIBITED", "MARGINALS", "UP", "sweep"]
+
+UP, MARGINALS, INHIBITED = 0, 1, 2  # extent of a sweep
 
 
 @njit(cache=True)
 def _make_work(plan: Plan, unary: Floats, gate: Floats) -> Work:
-    """Return room for a sweep with as many lanes as the weights have."""
-    steps, lanes = plan.sequence.shape[0], unary.shape[2]
+    """Return room for a sweep."""
+    steps = plan.sequence.shape[0]
     entries, widest, joins, singles = 1, 1, 1, 1
     for step in range(steps):
         width = plan.start[step + 1] - plan.start[step] + 1
@@ -54,10 +56,11 @@ def _make_work(plan: Plan, unary: Floats, gate: Floats) -> Work:
     return Work(
         unary,
         gate,
-        np.empty((plan.message_start[steps], lanes)),
-        np.empty((entries, lanes)),
-        np.empty((2 << widest, lanes)),
-        np.empty((singles + 2, 2, lanes)),
+        np.empty(plan.message_start[steps]),
+        np.empty(entries),
+        np.empty(2 << widest),
+        np.empty(3 << widest),
+        np.empty((singles + 2, 2)),
         np.zeros(steps, np.int64),
         np.zeros(steps, np.int64),
         np.empty((joins, 7, widest), np.int64),
@@ -97,6 +100,7 @@ def _bare_work(w: Work) -> Work:
         bare(w.messages),
         bare(w.stack),
         bare(w.slope),
+        bare(w.room),
         bare(w.ahead),
         bare(w.bit),
         bare(w.role),
@@ -136,12 +140,12 @@ def _build(plan: Plan, step: int, work: Work) -> int:
     first = _first_single(plan, step)
     role[axis] = combine_singles(plan, step, work.messages, first, work.ahead)
     whole = work.ahead[_whole(plan, step, first, role[axis] == GATED)]
-    half, lanes = size // 2, whole.shape[1]
+    half = size // 2
+    if collectors:
+        work.stack[:size] = 0.0
     for i in range(half):
-        live = 0.0 if i & collectors else 1.0
-        for b in range(lanes):
-            work.stack[i, b] = live * whole[0, b]
-            work.stack[half + i, b] = live * whole[1, b]
+        if not i & collectors:
+            work.stack[i], work.stack[half + i] = whole[0], whole[1]
     level = 0
     for c in range(plan.child_start[step], first):
         child = plan.child[c]
@@ -149,7 +153,8 @@ def _build(plan: Plan, step: int, work: Work) -> int:
         split(plan, step, child, (bit, role), meeting)
         message = work.messages[plan.message_start[child] : plan.message_start[child + 1]]
         at = level * size
-        join(work.stack[at : at + size], message, work.stack[at + size : at + 2 * size], meeting)
+        after = work.stack[at + size : at + 2 * size]
+        join(work.stack[at : at + size], message, after, meeting, work.room)
         level += 1
     table = work.stack[level * size : (level + 1) * size]
     for k in range(plan.link_start[step], plan.link_start[step + 1]):
@@ -167,28 +172,16 @@ def _whole(plan: Plan, step: int, first: int, gated: bool) -> int:
 
 
 @njit(cache=True)
-def _normalise(message: Floats, log_total: Floats) -> None:
-    """Scale each lane of a message to a largest entry of one; keep the logs."""
-    for b in range(message.shape[1]):
-        top = 0.0
-        for i in range(message.shape[0]):
-            top = max(top, message[i, b])
-        log_total[b] += np.log(top)
-        if top > 0.0:
-            for i in range(message.shape[0]):
-                message[i, b] /= top
-
-
-@njit(cache=True, error_model="numpy")
-def _rescale(slope: Floats) -> None:
-    """Scale each lane of a derivative to a largest entry of one: only ratios count."""
-    for b in range(slope.shape[1]):
-        top = 0.0
-        for i in range(slope.shape[0]):
-            top = max(top, slope[i, b])
-        if top > 0.0:
-            for i in range(slope.shape[0]):
-                slope[i, b] /= top
+def _rescale(numbers: Floats) -> float:
+    """Divide by the largest entry, unless all are zero; return it."""
+    top = 0.0
+    for i in range(numbers.shape[0]):
+        top = max(top, numbers[i])
+    if top > 0.0:
+        factor = 1.0 / top
+        for i in range(numbers.shape[0]):
+            numbers[i] *= factor
+    return top
 
 
 @njit(cache=True)
@@ -212,7 +205,8 @@ def _down_step(plan: Plan, step: int, work: Work, outs: tuple[Floats, Floats]) -
         message = work.messages[low:high].copy()
         before = work.stack[c * size : (c + 1) * size]
         back = work.messages[low:high]
-        join_back(before, message, (slope, spare, back), (work.rows[c], work.counts[c]))
+        meeting = (work.rows[c], work.counts[c])
+        join_back(before, message, (slope, spare, back), meeting, work.room)
         _rescale(back)
         slope, spare = spare, slope
     first = plan.child_start[step] + level
@@ -228,7 +222,7 @@ def _singles_down(plan: Plan, step: int, work: Work, slope: Floats) -> None:
     for i in range(plan.start[step], plan.start[step + 1]):
         if plan.sort[plan.scope[i]] != VALUE:
             collectors |= 1 << (i - plan.start[step])
-    total = np.zeros((2, slope.shape[1]))
+    total = np.zeros(2)
     for i in range(half):
         if not i & collectors:
             total[0] += slope[i]
@@ -241,44 +235,44 @@ def _singles_down(plan: Plan, step: int, work: Work, slope: Floats) -> None:
         _rescale(work.messages[low : low + 2])
 
 
-@njit(cache=True)
-def sweep(plan: Plan, unary: Floats, gate: Floats, down: bool) -> tuple[Floats, Floats, Floats]:
-    """Return the log evidence of every lane and, if asked, every marginal.
+@njit(cache=True, nogil=True)
+def sweep(plan: Plan, unary: Floats, gate: Floats, extent: int) -> tuple[float, Floats, Floats]:
+    """Return the log evidence and, if asked, every marginal.
 
     Parameters
     ----------
     plan : Plan
-    unary : (axes, 2, lanes) weights of the value axes
-    gate : (axes, 2, 2, lanes) gates of the collector axes, [collected, value]
+    unary : (axes, 2) weights of the value axes
+    gate : (axes, 2, 2) gates of the collector axes, [collected, value]
+    extent : UP, MARGINALS or INHIBITED: what to work out, each with what comes before
     down : whether the marginals are wanted
 
     Returns
     -------
-    log_evidence : (lanes,) natural logs, -inf where the lane is impossible
-    marginal : (axes, lanes) P(on) of each value axis; nan on other axes, on
-        impossible lanes and when not asked for
-    inhibited : (axes, lanes) of each gate: P(its node is on by its own parents
-        while all below it sees it off) / P(evidence); `nan` elsewhere
+    log_evidence : natural log, -inf where the evidence is impossible
+    marginal : (axes,) P(on) of each value axis; nan on other axes, where the
+        evidence is impossible and when not asked for
+    inhibited : (axes,) of each gate: P(its node is on by its own parents
+        while all below it sees it off) / P(evidence); `nan` elsewhere; empty when
+        not asked for
     """
-    steps, lanes = plan.sequence.shape[0], unary.shape[2]
-    log_total = np.zeros(lanes)
-    marginal = np.full((steps, lanes), np.nan)
-    inhibited = np.full((steps, lanes), np.nan)
+    steps = plan.sequence.shape[0]
+    marginal = np.full(steps, np.nan)
+    inhibited = np.full(steps if extent == INHIBITED else 0, np.nan)
     if steps == 0:
-        return log_total, marginal, inhibited
+        return 0.0, marginal, inhibited
     room = _make_work(plan, unary, gate)
-    _run(_bare_plan(plan), _bare_work(room), log_total, (marginal, inhibited), down)
+    log_total = _run(_bare_plan(plan), _bare_work(room), (marginal, inhibited), extent)
     if room.bit.shape[0] != steps:  # never; it keeps the room alive until here
         raise AssertionError
     return log_total, marginal, inhibited
 
 
 @njit(cache=True)
-def _run(
-    plan: Plan, work: Work, log_total: Floats, outs: tuple[Floats, Floats], down: bool
-) -> None:
-    """Sweep up, and down if asked."""
+def _run(plan: Plan, work: Work, outs: tuple[Floats, Floats], extent: int) -> float:
+    """Sweep up, and down if asked; return the log evidence."""
     steps = plan.sequence.shape[0]
+    log_total = 0.0
     for step in range(steps):
         level = _build(plan, step, work)
         size = 2 << (plan.start[step + 1] - plan.start[step])
@@ -286,7 +280,8 @@ def _run(
         sum_out(plan, step, table, work)
         message = work.messages[plan.message_start[step] : plan.message_start[step + 1]]
         message[:] = table[: size // 2]
-        _normalise(message, log_total)
-    if down:
+        log_total += np.log(_rescale(message))
+    if extent > UP:
         for step in range(steps - 1, -1, -1):
             _down_step(plan, step, work, outs)
+    return log_total

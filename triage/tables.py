@@ -1,9 +1,7 @@
-"""The table operations of exact inference, for many lanes at once.
+"""The table operations of exact inference.
 
 A table ranges over a few binary axes; entry ``i`` has the axis of bit ``b`` on
-when bit ``b`` of ``i`` is set. Innermost are the *lanes*: the same table for
-several versions of the evidence, side by side, so that one pass answers many
-what-if questions.
+when bit ``b`` of ``i`` is set. It is one run of numbers.
 
 On a collector axis a table has one of three roles:
 
@@ -60,19 +58,7 @@ def absorb_link(
     `link` is (strength, role of the collector axis). Only entries with the
     parent on change.
     """
-    strength, role = link
-    silent = 1.0 - strength
-    value, collector = 1 << value_bit, 1 << collector_bit
-    for i in range(size):
-        if (i & value) and not (i & collector):
-            off, on = table[i], table[i | collector]
-            if role == GATED:
-                for b in range(off.shape[0]):
-                    off[b] = silent * off[b] + strength * on[b]
-            else:
-                for b in range(off.shape[0]):
-                    on[b] += strength * off[b]
-                    off[b] *= silent
+    _link(table, size, (value_bit, collector_bit), link[0], link[1] == GATED)
 
 
 @njit(cache=True)
@@ -80,36 +66,42 @@ def absorb_link_back(
     table: Floats, size: int, value_bit: int, collector_bit: int, link: tuple[float, int]
 ) -> None:
     """Transpose of `absorb_link`, in place on the table of derivatives."""
-    strength, role = link
+    _link(table, size, (value_bit, collector_bit), link[0], link[1] != GATED)
+
+
+@njit(cache=True)
+def _link(table: Floats, size: int, bits: tuple[int, int], strength: float, pull: bool) -> None:
+    """Pull on through to off, or push off on to on, where the parent is on."""
     silent = 1.0 - strength
-    value, collector = 1 << value_bit, 1 << collector_bit
-    for i in range(size):
-        if (i & value) and not (i & collector):
-            off, on = table[i], table[i | collector]
-            if role == GATED:
-                for b in range(off.shape[0]):
-                    on[b] += strength * off[b]
-                    off[b] *= silent
-            else:
-                for b in range(off.shape[0]):
-                    off[b] = silent * off[b] + strength * on[b]
+    value, collector = 1 << bits[0], 1 << bits[1]
+    low, high = min(value, collector), max(value, collector)
+    for start in range(0, size, 2 * high):
+        for run in range(start, start + high, 2 * low):
+            for i in range(run + value, run + value + low):
+                off, on = table[i], table[i + collector]
+                if pull:
+                    table[i] = silent * off + strength * on
+                else:
+                    table[i + collector] = on + strength * off
+                    table[i] = silent * off
 
 
 @njit(cache=True)
 def absorb_gate(table: Floats, size: int, value_bit: int, collector_bit: int, gate: Floats) -> None:
     """Put the gate on: the collector axis turns from collecting to gated.
 
-    gate : (2, 2, lanes), [collected, value]
+    gate : (2, 2), [collected, value]
     """
     value, collector = 1 << value_bit, 1 << collector_bit
-    for i in range(size):
-        if not (i & collector):
-            off, on = table[i], table[i | collector]
-            v = 1 if i & value else 0
-            for b in range(off.shape[0]):
-                low, high = off[b], on[b]
-                off[b] = low * gate[0, v, b] + high * gate[1, v, b]
-                on[b] = (low + high) * gate[1, v, b]
+    low, high = min(value, collector), max(value, collector)
+    for v in range(2):
+        keep, take = gate[0, v], gate[1, v]
+        for start in range(v * value, size, 2 * high):
+            for run in range(start, start + high, 2 * low):
+                for i in range(run, run + low):
+                    off, on = table[i], table[i + collector]
+                    table[i] = off * keep + on * take
+                    table[i + collector] = (off + on) * take
 
 
 @njit(cache=True)
@@ -118,14 +110,15 @@ def absorb_gate_back(
 ) -> None:
     """Transpose of `absorb_gate`."""
     value, collector = 1 << value_bit, 1 << collector_bit
-    for i in range(size):
-        if not (i & collector):
-            off, on = table[i], table[i | collector]
-            v = 1 if i & value else 0
-            for b in range(off.shape[0]):
-                low, high = off[b], on[b]
-                off[b] = gate[0, v, b] * low + gate[1, v, b] * high
-                on[b] = gate[1, v, b] * (low + high)
+    low, high = min(value, collector), max(value, collector)
+    for v in range(2):
+        keep, take = gate[0, v], gate[1, v]
+        for start in range(v * value, size, 2 * high):
+            for run in range(start, start + high, 2 * low):
+                for i in range(run, run + low):
+                    off, on = table[i], table[i + collector]
+                    table[i] = keep * off + take * on
+                    table[i + collector] = take * (off + on)
 
 
 @njit(cache=True)

@@ -37,7 +37,8 @@ __all__ = ["Offer", "Outlook", "Verdict", "look_ahead"]
 
 Evidence = Mapping[str, bool | float]
 EFFORT = 1e8  # products spent on lanes: some tenths of a second
-_FEWEST, _MOST = 2, 16  # causes that get a lane
+_FEWEST, _MOST = 2, 16  # causes that get a lane ...
+_DEAR = 5e8  # ... unless one sweep takes so many products: then a verdict tells of its target alone
 
 
 class Verdict(Protocol):
@@ -188,7 +189,8 @@ def _ask(now: Now, offers: Sequence[Offer], effort: float) -> dict[str, Sides]:
     cost = max(now.state.compiled.plan.cost, 1.0)
     if len(keys) * cost <= effort:
         return exactly(now, keys)
-    return by_cause(now, keys, int(np.clip(effort / cost, _FEWEST, _MOST)))
+    lanes = int(np.clip(effort / cost, _FEWEST, _MOST))
+    return by_cause(now, keys, lanes if cost <= _DEAR else 0)
 
 
 def _fall(

@@ -91,7 +91,7 @@ def chances(
     out = dict.fromkeys(keys, 0.0)
     for start in range(0, len(terms), _LANES):
         batch = terms[start : start + _LANES]
-        unary, gate = compiled.lanes(compiled.lane_count(len(batch)))
+        unary, gate = compiled.lanes(len(batch))
         free = [_apply(compiled, chance, t, (unary, lane)) for lane, t in enumerate(batch)]
         logs = compiled.log_evidence(unary, gate)[: len(batch)]
         mass = np.exp(logs - log_evidence + np.array(free))
@@ -149,7 +149,7 @@ def _average(after: Floats, mass: Floats, mine: Flags) -> Floats:
 def _clamped(compiled: Compiled, chance: Floats, keys: Sequence[str]) -> dict[str, View]:
     """Look at nodes that have an axis: clamp the rarer side."""
     index = compiled.network.arrays.index
-    unary, gate = compiled.lanes(compiled.lane_count(len(keys)))
+    unary, gate = compiled.lanes(len(keys))
     for lane, key in enumerate(keys):
         rare = 1 if chance[index[key]] <= 0.5 else 0
         unary[compiled.value_axis[index[key]], 1 - rare, lane] = 0.0
@@ -195,7 +195,7 @@ def _mixtures(
     after = np.empty((chance.shape[0], len(terms)))
     for start in range(0, len(terms), _LANES):
         batch = terms[start : start + _LANES]
-        unary, gate = compiled.lanes(compiled.lane_count(len(batch)))
+        unary, gate = compiled.lanes(len(batch))
         free = np.zeros(len(batch))
         for lane, term in enumerate(batch):
             free[lane] = _apply(compiled, chance, term, (unary, lane))

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from api.answering.effort import Effort
 from api.answering.gating import (
     GateRecord,
     barring,
@@ -48,8 +49,6 @@ __all__ = ["answer_case"]
 
 SHOWN = 8  # causes that are shown
 EXPLAINED = 5  # of which so many with their reasons
-_PERTURBED = 4e7  # products spent on perturbed answers ...
-_EACH = 1e6  # ... of which each costs so many besides its sweep
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,8 +90,8 @@ def answer_case(
     stakes = stakes_for(knowledge, compiled.network.causes, shop)
     outlook = look_ahead(compiled.network, compiled.evidence, compiled.checks, stakes)
     state = outlook.state
-    runs = int(np.clip(_PERTURBED / (state.compiled.plan.cost + _EACH), 4, 200))
-    firm = firmness(state, outlook.r, runs=runs)
+    effort = Effort(state.compiled.plan.cost, len(compiled.items))
+    firm = firmness(state, outlook.r, runs=effort.runs)
     work = _Work(knowledge, case, compiled, outlook, firm, stakes)
     situation = situation_of(case, compiled, state, knowledge)
     gates = gates_of(knowledge, situation, case, record)
@@ -103,10 +102,14 @@ def answer_case(
     ranked = _ranked(outlook)
     named = tuple(part for part in compiled.parts if part in outlook.causes)
     explained = tuple(dict.fromkeys((*ranked[:EXPLAINED], *named)))
-    weights = leave_one_out(state, compiled.items, said, combine, explained)
+    weights: dict[str, list[float]] = {}
+    if effort.weights:
+        weights = leave_one_out(state, compiled.items, said, combine, explained)
     paths = path_rows(knowledge, compiled, ranked[:EXPLAINED])
     forced = any(gate.because and gate.closes_on for gate in gates)
-    account = Account(knowledge, compiled, outlook, firm, plan, offers, stakes, bay.setup, forced)
+    account = Account(
+        knowledge, compiled, outlook, firm, plan, offers, stakes, bay.setup, effort, forced
+    )
     why = why_first(account, ranked, weights, paths)
     answer = Answer(
         case=case_id,
@@ -121,7 +124,7 @@ def answer_case(
         while_there=while_there_rows(knowledge, compiled, outlook, plan, offers),
         sensor_first=_sensor_rows(work, plan, offers, gates, shop),
         questions=compiled.questions,
-        notes=(*compiled.notes, *unsigned_notes(case, gates, record)),
+        notes=(*compiled.notes, *unsigned_notes(case, gates, record), *effort.left_out()),
         total_minutes=float(plan.minutes),
         stop_reason=_stop_reason(plan.stopped, on_road=on_road),
         changes_most=tuple(row.id for row in why.would_change) if why else (),

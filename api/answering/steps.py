@@ -116,7 +116,7 @@ def _row(
         minutes=float(step.minutes),
         change_minutes=float(step.change_minutes),
         value=float(step.value),
-        chance_found=_chance(outlook.found[k]),
+        chance_found=_chance(offer, outlook.found[k]),
         finds=finds,
         looks_for=_names(knowledge, finds),
         how=check.how,
@@ -149,9 +149,20 @@ def _tighten_row(knowledge: Knowledge, number: int, step: Step) -> CheckRow:
     )
 
 
-def _chance(found: Sequence[float]) -> float:
-    """Return the chance that at least one verdict is "found", taken as independent."""
-    return float(1.0 - np.prod([1.0 - p for p in found])) if found else 0.0
+def _chance(offer: CheckItem, found: Sequence[float]) -> float:
+    """Return the chance that the check shows something that is there.
+
+    The verdicts are taken as independent. A false alarm finds nothing: of P(found) =
+    sensitivity x chance + P(false alarm) x (1 - chance) only the first part counts.
+    The one verdict of a check that answers as a whole is what it is: it rang, or not.
+    """
+    true = []
+    for verdict, p in zip(offer.verdicts, found, strict=False):
+        on, off = verdict.p_found_if_on, verdict.p_found_if_off
+        if verdict.node is None:
+            p = on * min(max((p - off) / (on - off), 0.0), 1.0) if on > off else 0.0
+        true.append(p)
+    return float(1.0 - np.prod([1.0 - p for p in true])) if true else 0.0
 
 
 def _finds(offer: CheckItem, outlook: Outlook, k: int) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from api.answering.effort import Effort
 from api.answering.prices import kind_of
 from api.answering.steps import Offers
 from api.documents import ChangeRow, Contrast, EvidenceWeight, PathRow, Why
@@ -30,8 +31,6 @@ __all__ = ["Account", "said", "why_first"]
 
 ORDER = "codes, then what was found or told, then verdicts of checks; as the case states them"
 _KINDS = ("code", "finding", "verdict")
-#: Products of one sweep up to which the incremental account is made.
-_AFFORDABLE = 5e7
 #: Open questions of each kind that are shown.
 _SHOWN = 3
 
@@ -48,6 +47,7 @@ class Account:
     offers: Offers
     stakes: Stakes
     setup: str  # how the car stands now
+    effort: Effort
     forced: bool  # a gate sets the next check
 
 
@@ -100,7 +100,7 @@ def _incremental(
 ) -> tuple[tuple[float, float], tuple[EvidenceWeight, ...]]:
     """Return prior and posterior in decibans, and what each statement adds in order."""
     state = account.outlook.state
-    if state.compiled.plan.cost > _AFFORDABLE:
+    if not account.effort.account:
         return (0.0, 0.0), ()
     items = sorted(account.compiled.items, key=lambda item: _KINDS.index(item.kind))
     told = incremental(state, items, combine, (first,))[first]
@@ -133,6 +133,8 @@ def _contrast(
 
 def _would_change(account: Account, first: str) -> tuple[ChangeRow, ...]:
     """Return the open findings and checks whose answer moves the first cause most."""
+    if not account.effort.changes:
+        return ()
     state, network = account.outlook.state, account.compiled.network
     index = network.arrays.index
     open_ = [

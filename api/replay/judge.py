@@ -67,9 +67,8 @@ def judge(
 
 def _chances(compiled: Compiled) -> Floats:
     """Return P(on) of every node; its base where nothing seen depends on it."""
-    _, chance = compiled.evaluate(*compiled.lanes(1))
-    now = chance[:, 0]
-    return np.where(np.isnan(now), compiled.network.arrays.base, now)
+    chance = compiled.as_it_stands[1]
+    return np.where(np.isnan(chance), compiled.network.arrays.base, chance)
 
 
 def add_answers(

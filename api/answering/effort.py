@@ -1,0 +1,81 @@
+"""What an answer can afford: how much of the account is made for a wide case.
+
+The posteriors, the gates and the list are always made. The account of them - what
+each statement weighs, what would change most, how firm it all is - answers the
+case again and again, once for each statement, open question or perturbation. Most
+cases afford all of it in a second. Where one sweep already takes as long as that,
+parts are left out, and the answer says which. Effort is counted in products, as
+the plan of the case predicts them (`triage.planning`), so that the same case
+leaves out the same parts on every machine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+__all__ = ["Effort"]
+
+#: Products for taking each statement back in turn, and for adding them one by one.
+_WEIGHTS, _ACCOUNT = 4e8, 5e7
+#: Products for the open questions: two sweeps.
+_CHANGES = 3e8
+#: Products for perturbed answers, of which each costs so many besides its sweep.
+_PERTURBED, _EACH = 1.2e8, 1e6
+_FEWEST_RUNS, _MOST_RUNS = 8, 200
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """What is made for a case.
+
+    Attributes
+    ----------
+    cost : products of one sweep
+    items : statements of the case
+    """
+
+    cost: float
+    items: int
+
+    @property
+    def weights(self) -> bool:
+        """Whether each statement is taken back in turn."""
+        return self.items * self.cost <= _WEIGHTS
+
+    @property
+    def account(self) -> bool:
+        """Whether the statements are added one by one; the last ones cost most."""
+        return self.cost <= _ACCOUNT
+
+    @property
+    def changes(self) -> bool:
+        """Whether the open questions are gone through."""
+        return 2.0 * self.cost <= _CHANGES
+
+    @property
+    def runs(self) -> int:
+        """Number of perturbed answers; too few would say nothing and are none."""
+        runs = int(_PERTURBED / (self.cost + _EACH))
+        return int(np.clip(runs, 0, _MOST_RUNS)) if runs >= _FEWEST_RUNS else 0
+
+    def left_out(self) -> Iterator[str]:
+        """Yield a sentence for the answer where something is left out."""
+        parts = []
+        if not self.weights:
+            parts.append("what each statement weighs")
+        elif not self.account:
+            parts.append("what each statement adds in turn")
+        if not self.changes:
+            parts.append("what would change the answer most")
+        if not self.runs:
+            parts.append("how firm the ranking is")
+        if parts:
+            last = f" and {parts[-1]}" if len(parts) > 1 else parts[-1]
+            yield (
+                "Many causes hang together in this case. The chances are exact; left out, because "
+                f"it would take long, is {', '.join(parts[:-1])}{last}. Further findings make it "
+                "quicker."
+            )
