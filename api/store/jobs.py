@@ -21,7 +21,7 @@ from api.store.database import Database
 from api.store.errors import EventConflictError, EventRefusedError, JobNotFoundError
 from api.store.events import NewEvent, Recorded, TakenBack, Who, WrittenUp, canonical
 from api.store.fold import JobState, fold
-from api.store.rows import recorded_where, row_of
+from api.store.rows import recorded_of, recorded_where, row_of
 from api.store.summary import BEARS_ON_SUMMARY, JobSummary, columns_of, summary_from
 from api.store.tables import events, jobs
 
@@ -100,7 +100,7 @@ class JobStore:
         """
         with self._database.reading() as connection:
             _job(connection, shop, job)
-            return recorded_where(connection, events.c.job == job)
+            return recorded_of(connection, job)
 
     def state(self, shop: str, job: str, upto: int | None = None) -> JobState:
         """Return a job as it is, or as it was after its first `upto` events.
@@ -214,7 +214,7 @@ def _fold_or_refuse(
 ) -> JobState:
     """Return the state after all events; refuse one that no case can hold."""
     try:
-        return fold(job, shop, recorded_where(connection, events.c.job == job))
+        return fold(job, shop, recorded_of(connection, job))
     except ValidationError as error:
         where = ".".join(str(part) for part in error.errors()[0]["loc"])
         raise EventRefusedError(
@@ -303,5 +303,5 @@ def _standing(connection: Connection, job: str) -> dict[str, rules.Standing]:
             event.who.id,
             event.body.event if isinstance(event.body, TakenBack) else "",
         )
-        for event in recorded_where(connection, events.c.job == job)
+        for event in recorded_of(connection, job)
     }

@@ -9,7 +9,7 @@ from sqlalchemy import ColumnElement, Connection, RowMapping, select
 from api.store.events import Recorded, Who, body_from, canonical
 from api.store.tables import events
 
-__all__ = ["recorded_from", "recorded_where", "row_of"]
+__all__ = ["recorded_from", "recorded_of", "recorded_where", "row_of"]
 
 
 def row_of(shop: str, event: Recorded) -> dict[str, Any]:
@@ -48,9 +48,15 @@ def recorded_from(row: RowMapping) -> Recorded:
     )
 
 
+def recorded_of(connection: Connection, job: str) -> list[Recorded]:
+    """Return the events of a job in order."""
+    asked = select(events).where(events.c.job == job).order_by(events.c.seq)
+    return [recorded_from(row) for row in connection.execute(asked).mappings()]
+
+
 def recorded_where(
     connection: Connection, *conditions: ColumnElement[bool], most: int | None = None
 ) -> list[Recorded]:
-    """Return the events for which all conditions hold, in the order of the record."""
+    """Return the events for which all conditions hold, in the order of the whole record."""
     asked = select(events).where(*conditions).order_by(events.c.position).limit(most)
     return [recorded_from(row) for row in connection.execute(asked).mappings()]

@@ -109,6 +109,7 @@ events = Table(
     Column("hash", _SHA, nullable=False),
     UniqueConstraint("job", "seq"),
     UniqueConstraint("shop", "id"),
+    Index(None, "shop", "position"),
 )
 
 people = Table(

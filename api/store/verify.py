@@ -11,7 +11,7 @@ from sqlalchemy import Connection, RowMapping, func, select, text
 
 from api.store.chain import link, start
 from api.store.fold import fold
-from api.store.rows import recorded_where
+from api.store.rows import recorded_of
 from api.store.summary import columns_of
 from api.store.tables import events, jobs, photos
 
@@ -79,13 +79,16 @@ def _about_positions(connection: Connection) -> Iterator[str]:
     count, last = connection.execute(select(func.count(), func.max(events.c.position))).one()
     if count != (last or 0):
         yield f"{(last or 0) - count} of {last} events are missing"
+    astray = select(func.count()).select_from(events.join(jobs)).where(events.c.shop != jobs.c.shop)
+    if number := connection.execute(astray).scalar_one():
+        yield f"{number} events stand in another shop than their job"
 
 
 def _about_job(connection: Connection, row: RowMapping) -> Iterator[str]:
     """Say what is wrong with one job."""
     job, shop = row["id"], row["shop"]
     try:
-        told = recorded_where(connection, events.c.job == job, events.c.shop == shop)
+        told = recorded_of(connection, job)
     except ValidationError:
         yield f"job {job}: an event cannot be read"
         return

@@ -5,17 +5,20 @@ from __future__ import annotations
 import hashlib
 import os
 import sqlite3
+from collections.abc import Callable
 from contextlib import closing
+from fnmatch import fnmatch
 from pathlib import Path
+from typing import Any
 
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
-from sqlalchemy import inspect, text
+from sqlalchemy import event, inspect, text
 from sqlalchemy.exc import OperationalError
 
 from api.store import schema
-from api.store.engine import open_database, open_store
+from api.store.engine import Store, open_database, open_store
 from api.store.errors import (
     BrokenRecordsError,
     NoRecordsError,
@@ -27,7 +30,7 @@ from api.store.schema import head, move, shape_of
 from api.store.tables import TABLES, metadata
 from api.store.upgrading import upgrade
 from api.store.verify import verify_records
-from tests.api.store.making import SHOP, START, Clock, open_job
+from tests.api.store.making import SHOP, START, Clock, add, note, open_job
 
 NEXT_STEP = '''
 """A step that only this test knows: it rebuilds a table that others hang on."""
@@ -66,6 +69,46 @@ def test_the_tables_are_those_of_the_code(address: str) -> None:
 
     assert found == []
     assert tables == {table.name for table in TABLES} | {"alembic_version"}
+
+
+@pytest.mark.parametrize(
+    ("asks", "finds"),
+    [
+        (lambda store, job: store.jobs.events(SHOP, job), "events USING INDEX * (job=?)"),
+        (
+            lambda store, _job: store.jobs.since(SHOP, 7),
+            "events USING INDEX * (shop=? AND position>?)",
+        ),
+        (lambda store, job: add(store, job, note()), "events USING INDEX * (shop=? AND id=?)"),
+        (lambda store, job: add(store, job, note()), "events USING COVERING INDEX *"),
+        (lambda store, _job: store.jobs.list(SHOP), "jobs USING INDEX * (shop=? AND is_open=?)"),
+    ],
+)
+def test_what_is_asked_all_day_is_found_by_an_index(
+    shop_file: Path, asks: Callable[[Store, str], object], finds: str
+) -> None:
+    """A shop of many years must answer like a new one: no question walks through all events."""
+    store = open_store(shop_file, clock=Clock())
+    job = open_job(store).job
+    asked: list[tuple[str, Any]] = []
+
+    def keep(*call: Any) -> None:
+        asked.append((call[2], call[3]))
+
+    event.listen(store.database.engine, "before_cursor_execute", keep)
+    asks(store, job)
+    event.remove(store.database.engine, "before_cursor_execute", keep)
+    with store.database.reading() as connection:
+        plans = [
+            str(row[3])
+            for words, values in asked
+            if words.startswith("SELECT")
+            for row in connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {words}", values)
+        ]
+    store.close()
+
+    assert any(fnmatch(plan, f"SEARCH {finds}") for plan in plans), plans
+    assert not [plan for plan in plans if plan.startswith("SCAN")]
 
 
 def test_the_steps_lead_back_and_forth(address: str) -> None:

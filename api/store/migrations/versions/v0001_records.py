@@ -76,6 +76,7 @@ def _create_events() -> None:
         sa.UniqueConstraint("job", "seq", name="uq_events_job_seq"),
         sa.UniqueConstraint("shop", "id", name="uq_events_shop_id"),
     )
+    op.create_index("ix_events_shop_position", "events", ["shop", "position"])
     op.create_table(
         "photos",
         sa.Column("job", _ID, nullable=False),
