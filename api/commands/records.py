@@ -7,6 +7,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from rich.console import Console
+from rich.progress import MofNCompleteColumn, Progress, TaskID
+
 from api.settings import Settings
 from api.store.backup import Kept, backup, restore
 from api.store.copying import copy_records
@@ -17,7 +20,7 @@ from api.store.files import appearing
 from api.store.fold import fold
 from api.store.jobs import JobStore
 from api.store.upgrading import upgrade
-from api.store.verify import verify_records
+from api.store.verify import Told, verify_records
 
 __all__ = [
     "make_backup",
@@ -43,6 +46,26 @@ def _say(*lines: str) -> None:
     sys.stdout.write("".join(f"{line}\n" for line in lines))
 
 
+@contextmanager
+def _progress() -> Iterator[Told]:
+    """Yield what shows how far the work has come, where somebody looks; Ctrl-C stops it."""
+    with Progress(
+        *Progress.get_default_columns(),
+        MofNCompleteColumn(),
+        console=Console(stderr=True),
+        transient=True,
+        disable=not sys.stderr.isatty(),
+    ) as bar:
+        rows: dict[str, TaskID] = {}
+
+        def told(what: str, done: int, of: int) -> None:
+            if what not in rows:
+                rows[what] = bar.add_task(what)
+            bar.update(rows[what], completed=done, total=of)
+
+        yield told
+
+
 def _what(kept: Kept) -> str:
     rows = ", ".join(f"{n} {table}" for table, n in kept.rows.items() if table != "alembic_version")
     return f"looked at and whole: {rows}"
@@ -60,8 +83,8 @@ def make_backup(to: str | None) -> None:
     StoreError
         If the records cannot be read, or the backup not be written.
     """
-    with _opened() as database:
-        kept = backup(database, _folder(to), server_clock())
+    with _opened() as database, _progress() as told:
+        kept = backup(database, _folder(to), server_clock(), told)
     _say(str(kept.path), _what(kept), f"SHA-256 {kept.sha256}")
 
 
@@ -73,7 +96,8 @@ def restore_backup(source: str, to: str) -> None:
     StoreError
         If it is not whole, or the file is there already.
     """
-    kept = restore(Path(source), Path(to).absolute())
+    with _progress() as told:
+        kept = restore(Path(source), Path(to).absolute(), told)
     url = f"sqlite:///{kept.path.as_posix()}"
     _say(str(kept.path), _what(kept), f"to work with it, start with DRYPARK_DATABASE_URL={url}")
 
@@ -86,23 +110,23 @@ def run_copy(to: str, source: str | None) -> None:
     StoreError
         If the place is taken, or what arrived differs.
     """
-    with _opened(source) as database:
-        tables = copy_records(database, to)
+    with _opened(source) as database, _progress() as told:
+        tables = copy_records(database, to, told)
     for copied in tables:
         _say(f"{copied.table:9} {copied.rows:8} rows, the same in both places  {copied.sha256}")
 
 
 def run_verify() -> bool:
     """Go through the records; return whether all is well."""
-    with _opened() as database, database.reading() as connection:
-        told = verify_records(connection)
-    _say(*told.problems)
+    with _opened() as database, _progress() as told, database.reading() as connection:
+        found = verify_records(connection, told)
+    wrong = f"{len(found.problems)} things are wrong" if found.problems else "all as written"
+    _say(*found.problems)
     _say(
-        f"{told.jobs} jobs, {told.events} events, {told.photos} photos: "
-        + (f"{len(told.problems)} things are wrong" if told.problems else "all as written"),
-        f"head of the chain {told.head}",
+        f"{found.jobs} jobs, {found.events} events, {found.photos} photos: {wrong}",
+        f"head of the chain {found.head}",
     )
-    return not told.problems
+    return not found.problems
 
 
 def run_export(job: str, out: str | None, *, csv: bool) -> None:

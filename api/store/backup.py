@@ -21,7 +21,7 @@ from api.store.errors import BrokenRecordsError, NoRecordsError
 from api.store.files import appearing
 from api.store.schema import check_file, must_be_current, shape_of
 from api.store.trouble import in_words
-from api.store.verify import verify_records
+from api.store.verify import Told, quiet, verify_records
 
 __all__ = ["Kept", "backup", "newest", "restore"]
 
@@ -44,7 +44,7 @@ class Kept:
     sha256: str
 
 
-def backup(database: Database, folder: Path, now: datetime) -> Kept:
+def backup(database: Database, folder: Path, now: datetime, told: Told = quiet) -> Kept:
     """Make a backup in a folder, named by the time, while others go on writing.
 
     Parameters
@@ -52,6 +52,7 @@ def backup(database: Database, folder: Path, now: datetime) -> Kept:
     database : open; records in a file may be older than this program
     folder : made when it is not there
     now : with its zone
+    told : is called while it is made and looked at
 
     Raises
     ------
@@ -60,8 +61,8 @@ def backup(database: Database, folder: Path, now: datetime) -> Kept:
     """
     path = folder / now.astimezone(UTC).strftime(_NAME)
     with appearing(path) as part:
-        wanted = _copy_file(database, part) if database.file else _copy_server(database, part)
-        rows = _look_at(part)
+        wanted = _copy_file(database, part) if database.file else _copy_server(database, part, told)
+        rows = _look_at(part, told)
         if rows != wanted:
             raise _not_whole(part, f"{wanted} rows were to be in it, {rows} are")
     return Kept(path, rows, _sha(path))
@@ -79,18 +80,23 @@ def _copy_file(database: Database, part: Path) -> dict[str, int]:
     return wanted
 
 
-def _copy_server(database: Database, part: Path) -> dict[str, int]:
+def _copy_server(database: Database, part: Path, told: Told) -> dict[str, int]:
     """Copy a database of a server into an SQLite file; return its rows by table."""
     target = connect(URL.create("sqlite", database=str(part)))
     try:
-        rows = {copied.table: copied.rows for copied in fill(database, target)}
+        rows = {copied.table: copied.rows for copied in fill(database, target, told)}
     finally:
         target.close()
     return dict(sorted({**rows, "alembic_version": 1}.items()))
 
 
-def restore(source: Path, target: Path) -> Kept:
+def restore(source: Path, target: Path, told: Told = quiet) -> Kept:
     """Copy a backup into a new file, and look at it; the backup itself stays as it is.
+
+    Parameters
+    ----------
+    source, target : files; the target is not there
+    told : is called while it is looked at
 
     Raises
     ------
@@ -112,7 +118,7 @@ def restore(source: Path, target: Path) -> Kept:
         ):
             wanted = _counts(old)
             old.backup(new)
-        rows = _look_at(part)
+        rows = _look_at(part, told)
         if rows != wanted:
             raise _not_whole(source, f"{wanted} rows were to be in it, {rows} are")
     return Kept(target, rows, _sha(target))
@@ -140,7 +146,7 @@ def _counts(raw: sqlite3.Connection) -> dict[str, int]:
     return counted
 
 
-def _look_at(part: Path) -> dict[str, int]:
+def _look_at(part: Path, told: Told) -> dict[str, int]:
     """Open what was written, check and count it, and make it one single file."""
     with in_words(str(part)), closing(sqlite3.connect(part)) as raw:
         said = [row[0] for row in raw.execute("PRAGMA integrity_check")]
@@ -155,7 +161,7 @@ def _look_at(part: Path) -> dict[str, int]:
             shape, _found = shape_of(connection)
             if shape not in ("current", "behind"):
                 must_be_current(connection, str(part))
-            problems = verify_records(connection).problems if shape == "current" else ()
+            problems = verify_records(connection, told).problems if shape == "current" else ()
     finally:
         database.close()
     if problems:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -18,6 +19,7 @@ from api.store.errors import BrokenRecordsError, TargetExistsError
 from api.store.files import appearing, must_be_free
 from api.store.schema import move, must_be_current, shape_of
 from api.store.tables import TABLES
+from api.store.verify import Told, quiet
 
 __all__ = ["Copied", "copy_records", "fill"]
 
@@ -40,8 +42,14 @@ class Copied:
     sha256: str
 
 
-def copy_records(source: Database, target: str | Path) -> list[Copied]:
+def copy_records(source: Database, target: str | Path, told: Told = quiet) -> list[Copied]:
     """Copy all records to a new file or into an empty database; the source stays as it is.
+
+    Parameters
+    ----------
+    source : open
+    target : a new file, or the URL of an empty database
+    told : is called after some rows
 
     Raises
     ------
@@ -55,22 +63,27 @@ def copy_records(source: Database, target: str | Path) -> list[Copied]:
     url = url_of(target)
     path = file_of(url)
     if path is None:
-        return _into(source, url)
+        return _into(source, url, told)
     must_be_free(path)
     with appearing(path) as part:
-        return _into(source, URL.create("sqlite", database=str(part)))
+        return _into(source, URL.create("sqlite", database=str(part)), told)
 
 
-def _into(source: Database, url: URL) -> list[Copied]:
+def _into(source: Database, url: URL, told: Told) -> list[Copied]:
     database = connect(url)
     try:
-        return fill(source, database)
+        return fill(source, database, told)
     finally:
         database.close()
 
 
-def fill(source: Database, target: Database) -> list[Copied]:
+def fill(source: Database, target: Database, told: Told = quiet) -> list[Copied]:
     """Copy all records into a database that is open and empty, in one transaction.
+
+    Parameters
+    ----------
+    source, target : open
+    told : is called after some rows
 
     Raises
     ------
@@ -80,8 +93,8 @@ def fill(source: Database, target: Database) -> list[Copied]:
     with source.reading() as old, target.writing() as new:
         must_be_current(old, source.name)
         _make_ready(new, target.name)
-        sent = [_send(old, new, table) for table in TABLES]
-        arrived = [_told(new, table) for table in TABLES]
+        sent = [_send(old, new, table, told) for table in TABLES]
+        arrived = [_arrived(new, table) for table in TABLES]
         if sent != arrived:
             different = [a.table for a, b in zip(sent, arrived, strict=True) if a != b]
             raise BrokenRecordsError(
@@ -107,36 +120,39 @@ def _make_ready(connection: Connection, name: str) -> None:
     )
 
 
-def _rows(connection: Connection, table: Table) -> Iterator[list[Row[Any]]]:
+@contextmanager
+def _rows(connection: Connection, table: Table) -> Iterator[Iterator[Sequence[Row[Any]]]]:
     """Yield the rows of a table by key, some at a time."""
     binary = "BINARY" if connection.dialect.name == "sqlite" else "C"
     asked = select(table).order_by(
         # By bytes, which is the same in every database and country.
         *(key if key.name == "position" else key.collate(binary) for key in table.primary_key)
     )
-    result = connection.execute(asked, execution_options={"yield_per": _AT_ONCE})
-    for some in result.partitions():
-        yield list(some)
+    with connection.execute(asked, execution_options={"yield_per": _AT_ONCE}) as result:
+        yield result.partitions()
 
 
-def _send(old: Connection, new: Connection, table: Table) -> Copied:
+def _send(old: Connection, new: Connection, table: Table, told: Told) -> Copied:
     """Copy one table; return what was sent."""
     count, whole = 0, hashlib.sha256()
-    for some in _rows(old, table):
-        new.execute(insert(table), [dict(row._mapping) for row in some])
-        for row in some:
-            whole.update(_line(row))
-        count += len(some)
+    every = old.execute(select(func.count()).select_from(table)).scalar_one()
+    with _rows(old, table) as rows:
+        for some in rows:
+            new.execute(insert(table), [dict(row._mapping) for row in some])
+            for row in some:
+                whole.update(_line(row))
+            count += len(some)
+            told(table.name, count, every)
     return Copied(table.name, count, whole.hexdigest())
 
 
-def _told(connection: Connection, table: Table) -> Copied:
+def _arrived(connection: Connection, table: Table) -> Copied:
     """Return what is in one table."""
     count, whole = 0, hashlib.sha256()
-    for some in _rows(connection, table):
-        for row in some:
+    with _rows(connection, table) as rows:
+        for row in (row for some in rows for row in some):
             whole.update(_line(row))
-        count += len(some)
+            count += 1
     return Copied(table.name, count, whole.hexdigest())
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from pydantic import ValidationError
@@ -15,7 +15,10 @@ from api.store.rows import recorded_of
 from api.store.summary import columns_of
 from api.store.tables import events, jobs, photos
 
-__all__ = ["Verified", "verify_records"]
+__all__ = ["Told", "Verified", "quiet", "verify_records"]
+
+#: Is told what is gone through, how far it has come, and of how many.
+Told = Callable[[str, int, int], None]
 
 _GUARDED = ("events", "answers")
 #: Guards that the database must have, by its kind.
@@ -48,22 +51,33 @@ class Verified:
     problems: tuple[str, ...]
 
 
-def verify_records(connection: Connection) -> Verified:
-    """Go through all records and return what is wrong with them."""
+def quiet(_what: str, _done: int, _of: int) -> None:
+    """Tell nobody."""
+
+
+def verify_records(connection: Connection, told: Told = quiet) -> Verified:
+    """Go through all records and return what is wrong with them.
+
+    Parameters
+    ----------
+    connection : reads
+    told : is called after each job
+    """
     problems: list[str] = list(_about_guards(connection)) + list(_about_positions(connection))
     whole = hashlib.sha256()
-    jobs_seen = photos_seen = 0
-    for row in connection.execute(select(jobs).order_by(jobs.c.id)).mappings().all():
+    photos_seen = 0
+    rows = connection.execute(select(jobs).order_by(jobs.c.id)).mappings().all()
+    for number, row in enumerate(rows, 1):
         whole.update(f"{row['id']} {row['hash']}\n".encode())
-        jobs_seen += 1
         problems += _about_job(connection, row)
+        told("jobs", number, len(rows))
     for job, sha in connection.execute(select(photos.c.job, photos.c.sha)).all():
         photos_seen += 1
         asked = select(photos.c.data).where(photos.c.job == job, photos.c.sha == sha)
         if hashlib.sha256(connection.execute(asked).scalar_one()).hexdigest() != sha:
             problems.append(f"job {job}: photo {sha[:12]} is not the one that was kept")
     count = connection.execute(select(func.count()).select_from(events)).scalar_one()
-    return Verified(jobs_seen, count, photos_seen, whole.hexdigest(), tuple(problems))
+    return Verified(len(rows), count, photos_seen, whole.hexdigest(), tuple(problems))
 
 
 def _about_guards(connection: Connection) -> Iterator[str]:

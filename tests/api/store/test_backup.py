@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 import threading
+from collections.abc import Callable
 from contextlib import closing
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
@@ -18,7 +19,7 @@ from api.store.copying import Copied, copy_records
 from api.store.engine import Store, open_database, open_store
 from api.store.errors import BrokenRecordsError, NoRecordsError, TargetExistsError
 from api.store.tables import TABLES
-from api.store.verify import verify_records
+from api.store.verify import Told, quiet, verify_records
 from tests.api.store.making import (
     OTHER_SHOP,
     SAM,
@@ -273,16 +274,41 @@ def test_a_copy_that_arrives_otherwise_is_not_kept(
 ) -> None:
     """Counts and hashes are compared before anything counts."""
     filled(store)
-    really = copying._told
+    really = copying._arrived
 
     def changed(connection: Connection, table: object) -> Copied:
         if table is TABLES[2]:
             connection.execute(text("UPDATE people SET name = 'Somebody' WHERE role = 'owner'"))
         return really(connection, table)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(copying, "_told", changed)
+    monkeypatch.setattr(copying, "_arrived", changed)
 
     with pytest.raises(BrokenRecordsError, match=r"people arrived otherwise.*nothing was kept"):
         copy_records(store.database, tmp_path / "moved.sqlite3")
 
     assert list(tmp_path.glob("*moved*")) == []
+
+
+@pytest.mark.parametrize("work", ["backup", "restore", "copy"])
+def test_work_that_is_stopped_leaves_nothing(store: Store, tmp_path: Path, work: str) -> None:
+    """Ctrl-C in the middle: no half file, and the next try is not in its way."""
+    filled(store)
+    kept = backup(store.database, tmp_path / "kept", START).path
+    told: list[tuple[str, int, int]] = []
+
+    def stop(what: str, done: int, of: int) -> None:
+        told.append((what, done, of))
+        raise KeyboardInterrupt
+
+    works: dict[str, Callable[[Told], object]] = {
+        "backup": lambda tell: backup(store.database, tmp_path / "new", START, tell),
+        "restore": lambda tell: restore(kept, tmp_path / "new" / "file", tell),
+        "copy": lambda tell: copy_records(store.database, tmp_path / "new" / "file", tell),
+    }
+    with pytest.raises(KeyboardInterrupt, match=r"^$"):
+        works[work](stop)
+
+    assert list((tmp_path / "new").iterdir()) == []
+    assert told in ([("jobs", 1, 2)], [("jobs", 2, 2)])
+    works[work](quiet)
+    assert len(list((tmp_path / "new").iterdir())) == 1
