@@ -15,6 +15,7 @@ from sqlalchemy import event, text
 from sqlalchemy.exc import OperationalError
 
 from api.store import database as database_module
+from api.store import engine as engine_module
 from api.store.backup import backup
 from api.store.database import connect, url_of
 from api.store.engine import Store, open_store
@@ -233,3 +234,33 @@ def test_a_backup_that_finds_no_room_leaves_nothing(shop_file: Path, tmp_path: P
 
     store.close()
     assert {path.name for path in tmp_path.iterdir()} == {"shop.sqlite3", "taken"}
+
+
+def test_every_connection_keeps_what_it_confirms(shop_file: Path) -> None:
+    """SQLite forgets these between connections; FULL is what outlives a power cut in WAL mode."""
+    store = open_store(shop_file)
+    wanted = {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "recursive_triggers": 1}
+
+    with store.database.reading() as one, store.database.reading() as other:
+        for connection in (one, other):
+            for pragma, value in wanted.items():
+                assert connection.exec_driver_sql(f"PRAGMA {pragma}").scalar_one() == value
+    store.close()
+
+
+def test_little_room_and_a_network_drive_are_said(
+    shop_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """SQLite's own advice: no database file on a network share."""
+    store = open_store(shop_file)
+    well = {name: ok for name, ok, _told in store.ready()}
+    monkeypatch.setattr(engine_module, "_filesystem", lambda _folder: "nfs4")
+    monkeypatch.setattr(engine_module, "LEAST_ROOM", 10**18)
+    ill = {name: (ok, told) for name, ok, told in store.ready()}
+    store.close()
+
+    assert set(well) == set(ill) == {"records", "writing", "room", "disk"}
+    assert well["disk"]
+    assert not ill["disk"][0]
+    assert "network drive (nfs4)" in ill["disk"][1]
+    assert not ill["room"][0]
