@@ -178,7 +178,7 @@ def replay(  # noqa: PLR0913 - each option is an argument
     seed: Annotated[int, typer.Option("--seed", help="Start number of all chance.")] = 1,
     budget: Annotated[
         float, typer.Option("--budget", help="Largest work of one evaluation at intake.")
-    ] = 1e6,
+    ] = 5e6,
     workers: Annotated[int, typer.Option("--workers", help="Processes.")] = 2,
     picture: Annotated[
         str | None, typer.Option("--picture", metavar="FILE.png", help="Calibration curve.")

@@ -19,7 +19,7 @@ from triage.errors import DocumentError, ParameterError
 __all__ = ["Asked", "run"]
 
 #: Budget of one evaluation for cases that a person named: some seconds.
-CASE_WORK = 2e8
+CASE_WORK = 5e9
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,7 @@ from triage.arrays import Floats
 __all__ = ["CarResult", "Replay", "Settings", "simulate"]
 
 #: Predicted products of one evaluation at intake; a car over it is left out, and counted.
-WORK = 1e6
+WORK = 5e6
 
 Progress = Callable[[int, int, float], None]
 

@@ -24,7 +24,6 @@ PROOF = 0.9
 #: Name -> words, in the order of the table.
 STRATEGIES: Mapping[str, str] = {
     "list": "the list",
-    "proof": "the list, repairing only what was found",
     "rate": "exact chance of finding a cause with a part in it, per minute",
     "names": "what the code names first, then the list",
     "book": "fixed book order",
@@ -71,12 +70,12 @@ class Strategy(Protocol):
 class TheList:
     """The list, made anew after every answer, with the cheap value of a check.
 
-    When nothing more is worth its time it goes on all the same, to see how long a proof takes.
+    A check is worth what it is expected to tell, or what proving a cause saves, whichever
+    is more, cause by cause, as on the list that a technician sees. When nothing more is worth its time it goes on all the same, to see how long a proof takes.
     """
 
-    def __init__(self, bench: Bench, *, only_found: bool = False) -> None:
+    def __init__(self, bench: Bench) -> None:
         self.bench = bench
-        self.only_found = only_found
         self.worth = True
         self.ranking: Mapping[str, float] = bench.scores(bench.intake.r)
 
@@ -98,10 +97,9 @@ class TheList:
         """Return what each check is expected to bring now."""
         intake, book = self.bench.intake, self.bench.catalogue
         picture = look(self.bench, heard) if heard.whole != heard.intake else intake
-        if not self.only_found:
-            return book.gain(picture.q, picture.r)
         found = np.array([cause in heard.found for cause in self.bench.causes])
-        return book.gain_of_proof(picture.q, picture.r, found)
+        proof = book.gain_of_proof(picture.q, picture.r, found)
+        return np.maximum(book.gain(picture.q, picture.r), proof)
 
 
 class FixedOrder:
@@ -171,8 +169,8 @@ def _best_for_minutes(bench: Bench, heard: Heard, value: Floats) -> int | None:
 
 def make(name: str, bench: Bench, generator: np.random.Generator) -> Strategy:
     """Return a strategy by its name in `STRATEGIES`; chance serves the random order alone."""
-    if name in ("list", "proof"):
-        return TheList(bench, only_found=name == "proof")
+    if name == "list":
+        return TheList(bench)
     if name == "names":
         strategy = TheList(bench)
         parts = bench.car.compiled.parts
