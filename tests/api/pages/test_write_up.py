@@ -46,7 +46,8 @@ def test_every_step_leads_to_the_next_and_the_last_to_the_sheet(bay: Bay) -> Non
 def _next(bay: Bay, job: str, step: str) -> str:
     text = bay.page(f"/jobs/{job}/write-up?step={step}")
     section = text.split(f'aria-labelledby="{step}"')[1].split("</section>")[0]
-    return re.findall(r'class="main" name="go" value="(\w+)"', section)[-1]
+    found: list[str] = re.findall(r'class="main" name="go" value="(\w+)"', section)
+    return found[-1]
 
 
 def test_an_untouched_form_writes_nothing(bay: Bay) -> None:

@@ -1,0 +1,158 @@
+"""A real server with the invented shop, and a real browser that reaches nothing else.
+
+The list is made on paper (`tests.api.pages.paper`), so that what is tested is the pages and
+takes no time. Without a browser these tests are skipped by name; `DRYPARK_REQUIRE_BROWSER=1`
+makes that a failure.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+import uvicorn
+
+from api.app import create_app
+from api.jobs.demo import SHOP, DemoClock, fill
+from api.jobs.desk import Desk
+from api.settings import Settings, is_loopback
+from api.store.engine import Store, open_store
+from tests.api.pages.paper import paper_answer
+from tests.api.web.shop import known
+
+#: Where a browser may be found; the first that exists is driven.
+NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "msedge")
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+)
+PHONE = {"width": 360, "height": 740}
+DESK = {"width": 1280, "height": 900}
+
+
+@dataclass
+class Served:
+    """The invented shop, listening on this machine."""
+
+    base: str
+    store: Store
+    jobs: list[str]
+    shop: str = SHOP
+
+
+@dataclass
+class Windows:
+    """Opens browser windows, and remembers every address that they asked for."""
+
+    browser: Any
+    served: Served
+    asked: list[str] = field(default_factory=list)
+    opened: list[Any] = field(default_factory=list)
+
+    def open(self, size: dict[str, int] | None = None, *, js: bool = True, **more: Any) -> Any:
+        """Return a page in a window of its own, nobody signed in."""
+        context = self.browser.new_context(
+            viewport=size or DESK, java_script_enabled=js, base_url=self.served.base, **more
+        )
+        context.set_default_timeout(10_000)
+        context.on("request", lambda request: self.asked.append(request.url))
+        self.opened.append(context)
+        return context.new_page()
+
+    def signed_in(
+        self, size: dict[str, int] | None = None, *, who: str = "technician", **more: Any
+    ) -> Any:
+        """Return the page of a person of the invented shop."""
+        page = self.open(size, **more)
+        people = self.served.store.people.list(self.served.shop)
+        name = next(one.name for one in people if one.role == who)
+        page.goto("/sign-in")
+        page.get_by_role("button", name=name).click()
+        page.wait_for_url("**/")
+        return page
+
+    def close(self) -> None:
+        """Close every window."""
+        for context in self.opened:
+            context.close()
+
+
+def browser_path() -> str | None:
+    """Return the browser to drive, if there is one."""
+    return next((found for name in NAMES if (found := shutil.which(name))), None)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """Return a browser; of a module, since its event loop must not outlive it."""
+    path = browser_path()
+    if path is None:
+        if os.environ.get("DRYPARK_REQUIRE_BROWSER") == "1":
+            pytest.fail("no browser found, and DRYPARK_REQUIRE_BROWSER=1 asks for one")
+        pytest.skip(f"no browser: none of {', '.join(NAMES)} is on the path")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=path, args=list(FLAGS))
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """Serve the invented shop on a free port of this machine."""
+    settings = Settings(data=Path(tmp_path_factory.mktemp("shop")), demo=True, shop=SHOP)
+    clock = DemoClock()
+    store = open_store(settings.url, clock=clock)
+    desk = Desk(known(), store, compute=paper_answer)
+    jobs = fill(store, desk, clock)
+    door = socket.create_server(("127.0.0.1", 0))
+    config = uvicorn.Config(create_app(settings, store, desk), log_config=None, access_log=False)
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [door]}, daemon=True)
+    thread.start()
+    _wait_for(lambda: server.started)
+    yield Served(f"http://127.0.0.1:{door.getsockname()[1]}", store, jobs)
+    server.should_exit = True
+    thread.join(10)
+    desk.close()
+    store.close()
+    door.close()
+
+
+def _wait_for(ready: Any, seconds: float = 10.0) -> None:
+    """Poll until something holds."""
+    end = time.monotonic() + seconds
+    while not ready():
+        assert time.monotonic() < end, "it did not come up in time"
+        time.sleep(0.01)
+
+
+@pytest.fixture
+def windows(browser: Any, served: Served) -> Iterator[Windows]:
+    """Return what opens windows; no request may have left this machine."""
+    made = Windows(browser, served)
+    yield made
+    made.close()
+    elsewhere = [
+        url
+        for url in made.asked
+        if urlsplit(url).scheme not in ("data", "blob")
+        and not is_loopback(urlsplit(url).hostname or "")
+    ]
+    assert elsewhere == []
+    assert made.asked
