@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache, cached_property
@@ -258,6 +258,7 @@ def compile_case(
     evidence: Evidence,
     *,
     all_causes: bool = False,
+    keep: Sequence[int] = (),
     budget: int = WIDTH_BUDGET,
 ) -> Compiled:
     """Fold and plan one case; no table is built yet.
@@ -268,6 +269,7 @@ def compile_case(
     evidence : node id -> True, False or likelihood ratio
     all_causes : keep every cause in the tables, also those that have parents
         and that nothing seen depends on
+    keep : rows of further nodes to keep in the tables
     budget : largest width allowed
 
     Raises
@@ -281,6 +283,7 @@ def compile_case(
     wanted = (seen >= 0) | (ratio != 1.0)
     if all_causes:
         wanted |= (arrays.is_cause == 1) & (np.diff(arrays.pointer) > 0)
+    wanted[list(keep)] = True
     folded = fold(links, keep_ancestors(links, wanted), seen, ratio)
     compiled = Compiled(
         network,

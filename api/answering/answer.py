@@ -6,8 +6,8 @@ causes with their reasons, the part that a code names.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -37,6 +37,8 @@ from graph.build import compile_case
 from graph.case import CaseInput
 from graph.compiled import CompiledCase, EvidenceItem, combine
 from graph.terms import Knowledge
+from triage.bounds import Bounds, bounds
+from triage.errors import InferenceTooLargeError
 from triage.explain import leave_one_out
 from triage.firmness import Firmness, firmness
 from triage.gates import OpenGate
@@ -61,6 +63,7 @@ class _Work:
     outlook: Outlook
     firm: Firmness
     stakes: Stakes
+    interval: Bounds | None  # where the exact answer is past the budget
 
 
 def answer_case(
@@ -88,11 +91,11 @@ def answer_case(
     """
     compiled = compile_case(knowledge, case)
     stakes = stakes_for(knowledge, compiled.network.causes, shop)
-    outlook = look_ahead(compiled.network, compiled.evidence, compiled.checks, stakes)
+    compiled, outlook, interval = _look(compiled, stakes)
     state = outlook.state
-    effort = Effort(state.compiled.plan.cost, len(compiled.items))
+    effort = Effort(np.inf if interval else state.compiled.plan.cost, len(compiled.items))
     firm = firmness(state, outlook.r, runs=effort.runs)
-    work = _Work(knowledge, case, compiled, outlook, firm, stakes)
+    work = _Work(knowledge, case, compiled, outlook, firm, stakes, interval)
     situation = situation_of(case, compiled, state, knowledge)
     gates = gates_of(knowledge, situation, case, record)
     on_road = not barring(knowledge, gates)
@@ -114,7 +117,7 @@ def answer_case(
     answer = Answer(
         case=case_id,
         knowledge=KnowledgeUsed(version=knowledge.version, sha256=knowledge.sha256),
-        exact=True,
+        exact=interval is None,
         log_evidence=state.log_evidence,
         width=state.compiled.width,
         gates=gate_rows(knowledge, gates),
@@ -124,13 +127,45 @@ def answer_case(
         while_there=while_there_rows(knowledge, compiled, outlook, plan, offers),
         sensor_first=_sensor_rows(work, plan, offers, gates, shop),
         questions=compiled.questions,
-        notes=(*compiled.notes, *unsigned_notes(case, gates, record), *effort.left_out()),
+        notes=(*compiled.notes, *unsigned_notes(case, gates, record), *_interval_notes(work), *effort.left_out()),
         total_minutes=float(plan.minutes),
         stop_reason=_stop_reason(plan.stopped, on_road=on_road),
         changes_most=tuple(row.id for row in why.would_change) if why else (),
         why=why,
     )
     return answer.model_copy(update={"labels": _labels(knowledge, answer, compiled)})
+
+
+def _look(
+    compiled: CompiledCase, stakes: Stakes
+) -> tuple[CompiledCase, Outlook, Bounds | None]:
+    """Return the case and what is known of it; past the budget, without some findings.
+
+    The chances are then those of the findings that are left, and the interval is that of all
+    of them.
+    """
+    try:
+        outlook = look_ahead(compiled.network, compiled.evidence, compiled.checks, stakes)
+    except InferenceTooLargeError:
+        interval = bounds(compiled.network, compiled.evidence)
+        left = {k: v for k, v in compiled.evidence.items() if k not in interval.relaxed}
+        complaint = compiled.complaint - set(interval.relaxed)
+        compiled = replace(compiled, evidence=left, complaint=complaint)
+        outlook = look_ahead(compiled.network, left, compiled.checks, stakes)
+        return compiled, outlook, interval
+    return compiled, outlook, None
+
+
+def _interval_notes(work: _Work) -> Iterator[str]:
+    """Say what an answer past the budget rests on."""
+    if work.interval is not None:
+        names = ", ".join(
+            term_label(work.knowledge, kind_of(key)) or key for key in work.interval.relaxed
+        )
+        yield (
+            "Too much hangs together here for exact numbers. Each range holds the exact chance; the "
+            f"order of causes and checks was made without: {names}."
+        )
 
 
 def _stop_reason(stopped: str, *, on_road: bool) -> str:
@@ -160,6 +195,9 @@ def _cause_rows(
     outlook, network = work.outlook, work.compiled.network
     low = responsibility(work.firm.low, outlook.rho)
     high = responsibility(work.firm.high, outlook.rho)
+    if work.interval is not None:  # a part in the complaint is at most the chance that it is there
+        low = np.zeros_like(low)
+        high = np.array([work.interval.high[cause] for cause in outlook.causes])
     rows = []
     for node in ranked:
         k = outlook.causes.index(node)

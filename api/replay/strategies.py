@@ -70,8 +70,9 @@ class Strategy(Protocol):
 class TheList:
     """The list, made anew after every answer, with the cheap value of a check.
 
-    A check is worth what it is expected to tell, or what proving a cause saves, whichever
-    is more, cause by cause, as on the list that a technician sees. When nothing more is worth its time it goes on all the same, to see how long a proof takes.
+    A check is worth what it is expected to tell, or what proving a cause saves, whichever is
+    more, cause by cause, as on the list that a technician sees. When nothing more is worth its
+    time it goes on all the same, to see how long a proof takes.
     """
 
     def __init__(self, bench: Bench) -> None:
