@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import threading
 from collections import deque
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from api.documents import places_of
@@ -54,9 +54,11 @@ class Match:
 class _Chosen:
     """What brought a finding in."""
 
+    nearness: float
     score: float
     clause: Clause
     phrase: str
+    denied: bool
 
 
 def nearest(knowledge: Knowledge, words: str, count: int = 5) -> tuple[Match, ...]:
@@ -86,19 +88,19 @@ def _chosen(index: Index, clauses: tuple[Clause, ...]) -> dict[str, _Chosen]:
     chosen: dict[str, _Chosen] = {}
     for clause in _with_whole(clauses):
         for found in index.find(clause.words):
-            score = found.score * (_LEAST + found.nearness)
-            if found.id not in chosen or score > chosen[found.id].score:
-                chosen[found.id] = _Chosen(score, clause, found.phrase)
+            # A phrase that is itself a denial ("horn does not work") isn't denied by one.
+            denied = clause.denied and NOT not in words_of(found.phrase)
+            score = found.score * (_LEAST + found.nearness) * (_DENIED if denied else 1.0)
+            one = _Chosen(found.nearness, score, clause, found.phrase, denied)
+            before = chosen.get(found.id, one)
+            nearer = one if one.nearness > before.nearness else before
+            chosen[found.id] = replace(nearer, score=max(one.score, before.score))
     return chosen
 
 
 def _sorted(chosen: dict[str, _Chosen]) -> list[str]:
-    """Return the findings by score, what is denied weighing less, ties by id."""
-
-    def weight(id_: str) -> float:
-        return chosen[id_].score * (_DENIED if chosen[id_].clause.denied else 1.0)
-
-    return sorted(chosen, key=lambda id_: (-weight(id_), id_))
+    """Return the findings by score, ties by id."""
+    return sorted(chosen, key=lambda id_: (-chosen[id_].score, id_))
 
 
 def index_of(knowledge: Knowledge) -> Index:
@@ -134,11 +136,10 @@ def _with_whole(clauses: tuple[Clause, ...]) -> tuple[Clause, ...]:
 
 
 def _match(finding: Finding, chosen: _Chosen, said: tuple[str, ...]) -> Match:
-    """Return a match; a phrase that is itself a denial isn't denied by one."""
-    clause, phrase = chosen.clause, chosen.phrase
-    denied = clause.denied and NOT not in words_of(phrase)
+    """Return a match, with a place that the finding can have."""
+    clause = chosen.clause
     place = clause.place or (said[0] if len(set(said)) == 1 and not clause.denied else None)
-    return Match(finding.id, _fitting(finding, place), finding.label, phrase, denied)
+    return Match(finding.id, _fitting(finding, place), finding.label, chosen.phrase, chosen.denied)
 
 
 def _fitting(finding: Finding, place: str | None) -> str | None:
