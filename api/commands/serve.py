@@ -57,7 +57,6 @@ def run(asked: Asked) -> None:
     """
     settings = settings_for(asked)
     _check_files(asked)
-    start_log()
     with _door(settings) as door, opened(settings) as (live, store, desk):
         app = create_app(live, store, desk)
         config = uvicorn.Config(
@@ -70,6 +69,7 @@ def run(asked: Asked) -> None:
             ssl_keyfile=asked.key,
         )
         door.listen(2048)
+        start_log()
         _greet(live, door, secure=asked.cert is not None)
         _warm(store, desk, live)
         uvicorn.Server(config).run(sockets=[door])

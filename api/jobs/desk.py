@@ -8,6 +8,7 @@ at the same time. What it opens at a gate is written into the job before anybody
 from __future__ import annotations
 
 import asyncio
+import hashlib
 import itertools
 import threading
 import time
@@ -92,6 +93,15 @@ class Desk:
     def now(self, state: JobState) -> Answer | None:
         """Return the answer if it is there already; takes milliseconds."""
         return self._kept(self.key(state), state.job)
+
+    def shown(self, state: JobState) -> tuple[str, Answer] | None:
+        """Return key and answer as they were shown when the job stood so.
+
+        Whatever knowledge and prices are in force by now.
+        """
+        key = self.store.answers.get(_seen_as(state))
+        found = self._kept(key, state.job) if key else None
+        return (key, found) if key and found else None
 
     def answer(self, state: JobState, *, live: bool = True) -> Answer:
         """Return the answer, however long it takes.
@@ -212,6 +222,8 @@ class Desk:
             self._hold(work.id, answer)
             state = after
         self._hold(work.id, answer)
+        if live:
+            self.store.answers.keep(_seen_as(state), self.key(state))
         return answer
 
     def _made(self, work: Work, state: JobState) -> Answer:
@@ -244,3 +256,9 @@ class Desk:
         ]
         jobs.append(state.shop, state.job, PROGRAM, events, self.knowledge.sha256)
         return jobs.state(state.shop, state.job)
+
+
+def _seen_as(state: JobState) -> str:
+    """Return the key under which the store keeps which answer a job was shown at a version."""
+    text = f"shown\0{state.shop}\0{state.job}\0{state.version}"
+    return hashlib.sha256(text.encode()).hexdigest()

@@ -65,11 +65,12 @@ async def answer(  # noqa: PLR0913 - what a route is given
     """Return what to check next, and why. Its ETag is the hash of what it was made from."""
     state = await to_thread.run_sync(store.jobs.state, person.shop, job, upto)
     live = upto is None
-    etag = etag_of(desk.key(state)[:32])
+    past = None if live else await to_thread.run_sync(desk.shown, state)
+    etag = etag_of((past[0] if past else desk.key(state))[:32])
     same = not_changed(request, etag)
     if same is not None:
         return same
-    found = await to_thread.run_sync(desk.now, state)
+    found = past[1] if past else await to_thread.run_sync(desk.now, state)
     if found is None and not wait:
         work = await to_thread.run_sync(lambda: desk.start(state, live=live))
         if not work.finished:

@@ -15,6 +15,7 @@ from api.documents.base import Document
 from api.documents.case import Text
 from api.routes.common import DeskDep, body_of, json_answer, takes
 from api.terminal import decoded_document
+from api.words_match import nearest
 from triage.decode import decode
 
 __all__ = ["router"]
@@ -35,6 +36,7 @@ class Offer(BaseModel):
     place: str | None
     label: str
     matched: str = Field(description="the words known for it that came nearest")
+    negated: bool = Field(description="the customer says that it is not so")
 
 
 class Offers(BaseModel):
@@ -64,11 +66,15 @@ def complaint(
     desk: DeskDep, asked: Annotated[Words, Depends(body_of("POST", "/api/complaint"))]
 ) -> Response:
     """Offer the findings that come nearest to the customer's words; a person picks."""
-    from api.words_match import nearest
-
     found = nearest(desk.knowledge, asked.words, count=5)
     offers = [
-        Offer(id=one.id, place=one.place or None, label=one.label, matched=str(one.matched))
+        Offer(
+            id=one.id,
+            place=one.place,
+            label=one.label,
+            matched=one.matched,
+            negated=one.negated,
+        )
         for one in found
     ]
     return json_answer(Offers(offers=offers))
