@@ -193,6 +193,21 @@ def test_a_backup_that_somebody_edited_is_not_restored(shop_file: Path, tmp_path
         restore(kept.path, tmp_path / "target.sqlite3")
 
 
+def test_a_backup_with_rows_that_belong_to_nothing_is_not_restored(
+    shop_file: Path, tmp_path: Path
+) -> None:
+    """The pages are whole and the chain holds; the photo of a job that is not there does not."""
+    store = open_store(shop_file, clock=Clock())
+    filled(store)
+    kept = backup(store.database, tmp_path / "backups", START)
+    store.close()
+    with closing(sqlite3.connect(kept.path)) as raw, raw:
+        raw.execute("UPDATE photos SET job = 'nowhere'")
+
+    with pytest.raises(BrokenRecordsError, match="what was read is not whole"):
+        restore(kept.path, tmp_path / "target.sqlite3")
+
+
 def test_what_is_no_backup_is_not_restored(tmp_path: Path) -> None:
     """No file, any file, or a database of something else."""
     target = tmp_path / "target.sqlite3"

@@ -38,7 +38,8 @@ import sqlalchemy as sa
 from alembic import op
 revision, down_revision = "0002", "0001"
 def upgrade():
-    with op.batch_alter_table("jobs", recreate="auto") as jobs:
+    rebuild = "always" if op.get_bind().dialect.name == "sqlite" else "never"
+    with op.batch_alter_table("jobs", recreate=rebuild) as jobs:
         jobs.add_column(sa.Column("bay", sa.Text, nullable=False, server_default="one"))
 def downgrade():
     with op.batch_alter_table("jobs") as jobs:
