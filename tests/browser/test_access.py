@@ -35,7 +35,7 @@ SMALLEST_TYPE = """
 () => [...document.querySelectorAll('body *')]
   .filter(e => !e.closest('.gone, svg') && e.checkVisibility()
     && [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim()))
-  .map(e => [parseFloat(getComputedStyle(e).fontSize), e.tagName, e.textContent.trim().slice(0, 30)])
+  .map(e => [parseFloat(getComputedStyle(e).fontSize), e.textContent.trim().slice(0, 30)])
   .filter(row => row[0] < 15.99)
 """
 
@@ -206,7 +206,8 @@ def test_print_is_black_ink_with_job_and_knowledge_in_the_foot(windows: Windows)
     page.goto(f"/jobs/{windows.served.jobs[0]}")
     page.emulate_media(media="print")
     ink = "getComputedStyle(document.querySelector('h1')).color"
-    pressed = "[...document.querySelectorAll('button, form, .bar')].filter(e => e.checkVisibility()).length"
+    pressed = "[...document.querySelectorAll('button, form, .bar')]"
+    pressed += ".filter(e => e.checkVisibility()).length"
     foot = page.locator(".print-foot")
 
     assert page.evaluate(ink) == "rgb(0, 0, 0)"
