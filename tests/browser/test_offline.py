@@ -218,7 +218,7 @@ def test_signing_out_waits_for_what_is_not_sent(windows: Windows) -> None:
 
 def test_the_pages_of_one_person_are_not_shown_to_the_next(windows: Windows) -> None:
     """A shared tablet changes hands, and then the network dies."""
-    page, job = open_sheet(windows, 1)
+    page, _job = open_sheet(windows, 1)
     page.context.clear_cookies()
     page.goto("/sign-in")
     people = windows.served.store.people.list(windows.served.shop)
@@ -237,8 +237,8 @@ def test_a_post_is_never_kept_by_the_worker(windows: Windows) -> None:
     write_note(page, "sent at once")
     says(page, "All sent.")
     urls = page.evaluate(
-        "caches.keys().then((names) => Promise.all(names.map((name) => caches.open(name)"
-        ".then((one) => one.keys())))).then((all) => all.flat().map((one) => [one.method, one.url]))"
+        "caches.keys().then((names) => Promise.all(names.map((name) => caches.open(name).then("
+        "(one) => one.keys())))).then((all) => all.flat().map((one) => [one.method, one.url]))"
     )
     assert urls
     assert {method for method, _ in urls} == {"GET"}
