@@ -1,8 +1,8 @@
 """Which verdicts count as looks at a safety gate.
 
-The one idea: a gate is told "nothing found" of a corner only when nothing that stands of that
-check at that corner says otherwise. A check speaks about several things; "no play in the tie
-rod" does not undo the "found" of the ball joint beside it.
+The one idea: a gate is told "nothing found" of a corner only when somebody said so of the whole
+check there, and nothing that stands of it says otherwise. A check speaks about several things:
+"no play in the hub" is no word on the ball joint beside it, and does not undo its "found".
 """
 
 from __future__ import annotations
@@ -52,13 +52,11 @@ class Looks:
             return [Looked(verdict.check, spot, result, person)]
         self._put(verdict, spot, result)
         corners = [corner for corner in _ORDER if corner in CORNERS[spot]]
-        said = {corner: self._worst(verdict.check, corner) for corner in corners}
-        if len(set(said.values())) == 1 and said[corners[0]] != "found":
+        said = {corner: self._word(verdict.check, corner) for corner in corners}
+        if len(set(said.values())) == 1 and said[corners[0]]:
             return [Looked(verdict.check, spot, said[corners[0]], person)]
         return [
-            Looked(verdict.check, corner, word, person)
-            for corner, word in said.items()
-            if word != "found"
+            Looked(verdict.check, corner, word, person) for corner, word in said.items() if word
         ]
 
     def _put(self, verdict: CaseVerdict, spot: str, result: str) -> None:
@@ -69,7 +67,12 @@ class Looks:
                 rows.clear()
             rows[verdict.cause or ""] = result
 
-    def _worst(self, check: str, corner: str) -> str:
-        """Return the gravest word that stands."""
-        words = set(self.standing[check, corner].values())
-        return next(word for word in ("found", "cant-tell", "not-found") if word in words)
+    def _word(self, check: str, corner: str) -> str:
+        """Return what a gate is told, or nothing while a find stands or the rest is unsaid."""
+        rows = self.standing[check, corner]
+        words = set(rows.values())
+        if "found" in words:
+            return ""
+        if "cant-tell" in words:
+            return "cant-tell"
+        return "not-found" if "" in rows else ""

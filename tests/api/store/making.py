@@ -69,11 +69,13 @@ def verdict(
     return happened.VerdictGiven(verdict=CaseVerdict.model_validate(given))
 
 
-def reading(value: float, uncertainty: float = 0.02) -> happened.ReadingTaken:
+def reading(
+    value: float, uncertainty: float = 0.02, cause: str | None = "rc-bearing-play"
+) -> happened.ReadingTaken:
     """Return a reading against a limit of 0.05 mm."""
     return happened.ReadingTaken(
         check="ck-bearing-play-dial",
-        cause="rc-bearing-play",
+        cause=cause,
         at="lr",
         reading=CaseReading(
             value=value,

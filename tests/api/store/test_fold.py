@@ -6,10 +6,12 @@ from typing import Any
 
 import pytest
 
+from api.answering.closing import house_of
 from api.documents.case import CaseCode
 from api.store import events as happened
 from api.store.events import Body, Who
 from api.store.fold import JobState, fold
+from graph.load import load_knowledge
 from tests.api.store.making import (
     ADA,
     SAM,
@@ -25,7 +27,16 @@ from tests.api.store.making import (
     write_up,
 )
 from triage.errors import ParameterError
-from triage.gate_closing import Answered, Looked, Opened, Overruled, Person, Signed
+from triage.gate_closing import (
+    Answered,
+    Looked,
+    Opened,
+    Overruled,
+    Person,
+    Signed,
+    standing_gates,
+)
+from triage.gates import Situation
 
 OWNER = Who("olga", "Olga Example", "owner")
 
@@ -105,7 +116,7 @@ def test_a_reading_speaks_by_its_limit(
     value: float, uncertainty: float, word: str, at_gate: str
 ) -> None:
     """On the limit is within it; too near to be sure closes no gate (JCGM 106:2012, guard band)."""
-    state = after(reading(value, uncertainty))
+    state = after(reading(value, uncertainty, cause=None))
     (look,) = state.record.events
 
     assert state.case.verdicts[0].verdict == word
@@ -134,49 +145,83 @@ def test_what_a_gate_is_told_stands_in_the_order_of_the_record() -> None:
     )
 
 
-def test_nothing_found_of_one_thing_hides_no_other() -> None:
-    """A tie rod without play leaves the ball joint's play standing at that corner."""
-    state = after(
-        verdict("found", cause="rc-ball-joint-worn", at="lf"),
-        verdict("not-found", cause="rc-bearing-play", at="lf"),
-        verdict("not-found", cause="rc-bearing-play", at="rf"),
-    )
-    results = [(e.place, e.result) for e in state.record.events if isinstance(e, Looked)]
+def looks(*bodies: Body) -> list[tuple[str, str]]:
+    """Return what a gate is told: place and outcome of each look."""
+    events = after(*bodies).record.events
+    return [(event.place, event.result) for event in events if isinstance(event, Looked)]
 
-    assert results == [("lf", "found"), ("rf", "not-found")]
+
+def test_a_word_on_one_thing_is_none_on_the_check() -> None:
+    """The hub is tight; whether the ball joint is, nobody has said, and the gate stays open."""
+    assert looks(verdict("not-found", cause="rc-bearing-play", at="lf")) == []
+    assert looks(reading(0.01)) == []
+
+
+def test_such_a_word_closes_no_gate_of_the_knowledge() -> None:
+    """Hub and inner tie rod are tight, and the car must still not be driven: joints unsaid."""
+    knowledge = load_knowledge()
+    opened = happened.GateOpened(
+        gate="sg-joint-separation", because="knocks", level="do-not-drive", corners=("lf",)
+    )
+    single = (
+        verdict("not-found", check="ck-wheel-shake-12-6", cause="rc-bearing-play", at="lf"),
+        verdict("not-found", check="ck-dry-park", cause="rc-inner-tie-rod-worn", at="lf"),
+    )
+    whole = (
+        verdict("not-found", check="ck-wheel-shake-12-6", cause=None, at="lf"),
+        verdict("not-found", check="ck-dry-park", cause=None, at="lf"),
+    )
+
+    def standing(*bodies: Body) -> int:
+        events = after(opened, *bodies, who=SAM).record.events
+        gate = knowledge.gates["sg-joint-separation"]
+        return len(standing_gates([gate], Situation(), events, house_of(knowledge)))
+
+    assert standing(*single) == 1
+    assert standing(*whole) == 0
+
+
+def test_nothing_found_of_one_thing_hides_no_other() -> None:
+    """A hub without play leaves the ball joint's find standing at that corner."""
+    assert looks(
+        verdict("not-found", cause=None, at="front"),
+        verdict("found", cause="rc-ball-joint-worn", at="lf"),
+        verdict("not-found", cause="rc-bearing-play", at="front"),
+    ) == [("front", "not-found"), ("lf", "found"), ("rf", "not-found")]
 
 
 def test_a_thing_looked_at_again_counts_again() -> None:
-    """After the repair the same thing is looked at, and the corner is free."""
-    state = after(
+    """After the repair the same thing is looked at, and with the rest said the corner is free."""
+    assert looks(
+        verdict("not-found", cause=None, at="lf"),
         verdict("found", cause="rc-ball-joint-worn", at="lf"),
-        verdict("not-found", cause="rc-bearing-play", at="front"),
+        verdict("cant-tell", cause="rc-bearing-play", at="lf"),
         verdict("not-found", cause="rc-ball-joint-worn", at="lf"),
-    )
-    results = [(e.place, e.result) for e in state.record.events if isinstance(e, Looked)]
-
-    assert results == [("lf", "found"), ("rf", "not-found"), ("lf", "not-found")]
+        verdict("not-found", cause="rc-bearing-play", at="lf"),
+    ) == [("lf", "not-found"), ("lf", "found"), ("lf", "cant-tell"), ("lf", "not-found")]
 
 
 def test_a_whole_check_without_find_replaces_what_stood() -> None:
     """Nothing found at all is said of every thing that the check shows."""
-    state = after(verdict("found", at="lf"), verdict("not-found", cause=None, at="lf"))
-    results = [e.result for e in state.record.events if isinstance(e, Looked)]
-
-    assert results == ["found", "not-found"]
+    assert looks(verdict("found", at="lf"), verdict("not-found", cause=None, at="lf")) == [
+        ("lf", "found"),
+        ("lf", "not-found"),
+    ]
 
 
 def test_a_trainee_clears_nothing() -> None:
     """What a trainee didn't find leaves a technician's find standing."""
     steps: list[tuple[str, Who, Body]] = [
         ("event-1", ADA, write_up()),
-        ("event-2", ADA, verdict("found", cause="rc-ball-joint-worn", at="lf")),
-        ("event-3", TIM, verdict("not-found", cause="rc-ball-joint-worn", at="lf")),
-        ("event-4", ADA, verdict("not-found", cause="rc-bearing-play", at="lf")),
+        ("event-2", ADA, verdict("not-found", cause=None, at="lf")),
+        ("event-3", ADA, verdict("found", cause="rc-ball-joint-worn", at="lf")),
+        ("event-4", TIM, verdict("not-found", cause="rc-ball-joint-worn", at="lf")),
+        ("event-5", ADA, verdict("not-found", cause="rc-bearing-play", at="lf")),
     ]
-    looks = [e for e in fold("job", SHOP, record(*steps)).record.events if isinstance(e, Looked)]
+    told = [e for e in fold("job", SHOP, record(*steps)).record.events if isinstance(e, Looked)]
 
-    assert [(look.who.role, look.result) for look in looks] == [
+    assert [(look.who.role, look.result) for look in told] == [
+        ("technician", "not-found"),
         ("technician", "found"),
         ("trainee", "not-found"),
     ]
@@ -184,7 +229,7 @@ def test_a_trainee_clears_nothing() -> None:
 
 def test_what_was_taken_back_tells_a_gate_nothing() -> None:
     """A slip of the finger must not close one."""
-    state = after(verdict("not-found"), undo("event-000000000002"))
+    state = after(verdict("not-found", cause=None), undo("event-000000000002"))
 
     assert state.record.events == ()
     assert state.case.verdicts == ()
