@@ -1,0 +1,128 @@
+"""Why: the reasoning about one cause as a picture, as a table, and in words.
+
+The one idea: picture and table are the same rows. What the answer says in numbers about the
+first cause (how it came to be first, against whom, what would change it, how firm it is) stands
+here and nowhere else; about another cause there are its weights and its ways.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from typing import Annotated, Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Depends, Request
+from markupsafe import Markup
+from starlette.responses import Response
+
+from api.accounts.session import current_person
+from api.documents import Answer
+from api.jobs.desk import Desk
+from api.pages.rendering import page
+from api.picture.paths import draw
+from api.picture.reasoning import PathNode, Reasoning, reasoning
+from api.problems import ProblemError
+from api.store.fold import JobState
+from api.store.people import Person
+from graph.build import compile_case
+
+__all__ = ["router", "table_rows"]
+
+router = APIRouter(include_in_schema=False)
+#: How long the page waits for the answer before it says that it is being made.
+PATIENCE = 0.9
+
+
+@router.get("/jobs/{job}/why")
+async def why(
+    request: Request,
+    job: str,
+    person: Annotated[Person, Depends(current_person)],
+    cause: str = "",
+) -> Response:
+    """Show why a cause stands where it stands; without a cause, the first one."""
+    store, desk = request.app.state.store, request.app.state.desk
+    state = await asyncio.to_thread(store.jobs.state, person.shop, job)
+    answer = await _answer(desk, state)
+    if answer is None or not answer.causes:
+        making = answer is None
+        return page(request, "why.html", state=state, making=making, answer=None, here="job")
+    chosen = cause or (answer.why.cause if answer.why else answer.causes[0].id)
+    values = await asyncio.to_thread(_values, desk, state, answer, chosen)
+    return page(request, "why.html", state=state, making=False, answer=answer, here="job", **values)
+
+
+async def _answer(desk: Desk, state: JobState) -> Answer | None:
+    """Return the answer if it comes soon."""
+    work = await asyncio.to_thread(desk.start, state)
+    try:
+        async with asyncio.timeout(PATIENCE):
+            return await asyncio.shield(asyncio.wrap_future(work.future))
+    except TimeoutError:
+        return None
+
+
+def _values(desk: Desk, state: JobState, answer: Answer, cause: str) -> dict[str, Any]:
+    """Return what the page shows of one cause."""
+    compiled = compile_case(desk.knowledge, state.case.to_input())
+    node = compiled.network.nodes.get(cause)
+    if node is None or node.kind != "cause":
+        raise ProblemError(
+            404, "this car has no such cause; the bay sheet lists those that it can have"
+        )
+    listed = [
+        row.id if row.place == "vehicle" else f"{row.id}@{row.place}" for row in answer.checks
+    ]
+    made = reasoning(desk.knowledge, compiled, cause, listed=listed)
+    href = _hrefs(state.job, made)
+    row = next((one for one in answer.causes if one.id == cause), None)
+    first = answer.why if answer.why and answer.why.cause == cause else None
+    weights = sorted(row.evidence if row else (), key=lambda one: -abs(one.decibans))
+    return {
+        "cause": cause,
+        "name": made.label(cause),
+        "row": row,
+        "first": first,
+        "weights": [one for one in weights if abs(one.decibans) >= 0.05],
+        "rows": table_rows(made),
+        "left_out": made.left_out,
+        "wide": Markup(draw(made, href, name="w")),  # noqa: S704 -- drawn and escaped here
+        "tall": Markup(draw(made.strongest(), href, narrow=True, name="t")),  # noqa: S704
+        "others": [one.id for one in answer.causes if one.id != cause][:6],
+    }
+
+
+def _hrefs(job: str, made: Reasoning) -> Callable[[PathNode], str]:
+    """Return where each box leads: a check to its sheet, others to their row of the table."""
+    rows = {line.target: k for k, line in reversed(list(enumerate(made.lines)))}
+    rows |= {
+        line.source: k
+        for k, line in reversed(list(enumerate(made.lines)))
+        if line.source not in rows
+    }
+
+    def href(node: PathNode) -> str:
+        if node.kind == "check":
+            check, place = node.id.partition("@")[0], node.place or "vehicle"
+            return f"/jobs/{quote(job)}?check={quote(check)}&place={quote(place)}#next"
+        return f"#row-{rows[node.id]}" if node.id in rows else "#table"
+
+    return href
+
+
+def table_rows(made: Reasoning) -> list[dict[str, Any]]:
+    """Return the rows of the table: every link of the picture, in its order."""
+    return [
+        {
+            "id": f"row-{k}",
+            "source": made.label(line.source),
+            "target": made.label(line.target),
+            "strength": line.strength,
+            "mechanism": line.mechanism,
+            "origin": line.origin,
+            "review": line.review,
+            "on": line.on,
+        }
+        for k, line in enumerate(made.lines)
+    ]
