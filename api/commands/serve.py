@@ -6,6 +6,9 @@ the shop, a demo for the whole network, a taken port) is said before the first r
 
 from __future__ import annotations
 
+import contextlib
+import os
+import signal
 import socket
 import sys
 import tempfile
@@ -20,6 +23,7 @@ import uvicorn
 from api.app import create_app
 from api.documents import CaseShop
 from api.edge.log import start_log
+from api.jobs.answering import nothing_known
 from api.jobs.demo import SHOP, DemoClock, fill
 from api.jobs.desk import Desk, ShopTerms
 from api.settings import Settings
@@ -72,7 +76,20 @@ def run(asked: Asked) -> None:
         start_log()
         _greet(live, door, secure=asked.cert is not None)
         _warm(store, desk, live)
-        uvicorn.Server(config).run(sockets=[door])
+        # uvicorn hands a signal on when it has stopped; the folder of a demo must go before.
+        signal.signal(signal.SIGTERM, _leave)
+        with contextlib.suppress(KeyboardInterrupt, SystemExit):
+            uvicorn.Server(config).run(sockets=[door])
+        desk.close()
+        busy = desk.waiting() > 0
+    if busy:  # the records are closed; nobody waits for what is still being worked out
+        sys.stderr.flush()
+        os._exit(0)
+
+
+def _leave(number: int, frame: object) -> None:
+    """Leave by the front door when told to stop."""
+    raise SystemExit(0)
 
 
 def settings_for(asked: Asked) -> Settings:
@@ -95,7 +112,9 @@ def settings_for(asked: Asked) -> Settings:
 def opened(settings: Settings) -> Iterator[tuple[Settings, Store, Desk]]:
     """Open records and desk; of the demo in a folder that is removed afterwards."""
     if settings.demo:
-        with tempfile.TemporaryDirectory(prefix="drypark-demo-") as folder:
+        with tempfile.TemporaryDirectory(
+            prefix="drypark-demo-", ignore_cleanup_errors=True
+        ) as folder:
             live = settings.model_copy(
                 update={"data": Path(folder), "database_url": "", "shop": SHOP}
             )
@@ -136,7 +155,9 @@ def desk_for(settings: Settings, store: Store) -> Desk:
 def _warm(store: Store, desk: Desk, settings: Settings) -> None:
     """Begin on the answers of the open jobs, so that the first page finds them made."""
     for row in reversed(store.jobs.list(settings.shop, most=50)):
-        desk.start(store.jobs.state(settings.shop, row.job))
+        state = store.jobs.state(settings.shop, row.job)
+        if not nothing_known(state.case):
+            desk.start(state)
 
 
 @contextmanager

@@ -18,7 +18,7 @@ from api.documents import Answer, Case
 from api.labels import labels_in
 from graph.terms import Knowledge
 
-__all__ = ["answer_for", "answer_key"]
+__all__ = ["answer_for", "answer_key", "nothing_known"]
 
 
 def answer_for(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
@@ -41,6 +41,11 @@ def answer_for(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
             "currency": case.shop.currency,
         }
     )
+
+
+def nothing_known(case: Case) -> bool:
+    """Return whether there is nothing to go by yet: no list is made from nothing."""
+    return not (case.codes or case.findings or case.verdicts)
 
 
 def answer_key(case: Case, record: GateRecord, knowledge: str) -> str:

@@ -20,9 +20,10 @@ from datetime import UTC, datetime
 
 from api.answering.gating import GateRecord
 from api.documents import Answer, Case, CaseShop
-from api.jobs.answering import answer_for, answer_key
+from api.jobs.answering import answer_for, answer_key, nothing_known
 from api.jobs.opened import PROGRAM, event_id, has_new_reason, openings_of, unwritten
 from api.jobs.work import Progress, Work
+from api.problems import ProblemError
 from api.store.engine import Store
 from api.store.events import NewEvent
 from api.store.fold import JobState
@@ -81,9 +82,11 @@ class Desk:
         self._flying: dict[str, Work] = {}
         self._works: OrderedDict[str, Work] = OrderedDict()
         self._numbers = itertools.count()
+        self._closed = False
 
     def close(self) -> None:
-        """Stop; what waits for its turn is dropped."""
+        """Stop; what waits for its turn is dropped, and what is being worked out is not kept."""
+        self._closed = True
         self._pool.shutdown(wait=False, cancel_futures=True)
 
     def key(self, state: JobState) -> str:
@@ -126,7 +129,20 @@ class Desk:
         return self._named(await asyncio.wrap_future(work.future), state)
 
     def start(self, state: JobState, *, live: bool = True) -> Work:
-        """Begin to work out an answer, or join those who wait for it already."""
+        """Begin to work out an answer, or join those who wait for it already.
+
+        Raises
+        ------
+        ProblemError
+            409 where nothing is known of the car yet.
+        """
+        if nothing_known(state.case):
+            raise ProblemError(
+                409,
+                "no code, finding or verdict is written down yet, and no list is made from "
+                "nothing; write one down first",
+                kind="nothing-known",
+            )
         key = self.key(state)
         kept = self._kept(key, state.job)
         with self._lock:
@@ -236,6 +252,8 @@ class Desk:
         case, record = self._question(state)
         answer = self._compute(self.knowledge, case, record)
         self.observe(time.perf_counter() - began)
+        if self._closed:
+            raise ProblemError(503, "the service is stopping; what was written down is kept")
         work.step = 3
         self.store.answers.keep(key, answer.model_dump_json(by_alias=True))
         self._hold(key, answer)

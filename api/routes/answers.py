@@ -46,7 +46,7 @@ class ProgressDocument(BaseModel):
 _ANSWERS: dict[int | str, dict[str, Any]] = {
     202: {"model": ProgressDocument, "description": "it is being worked out; ask again"},
     304: {"description": "nothing is new"},
-    409: {"model": Problem, "description": "somebody stopped it"},
+    409: {"model": Problem, "description": "somebody stopped it, or nothing is known yet"},
 }
 
 

@@ -21,7 +21,7 @@ from api.store.events import FindingSeen, GateOpened
 from graph.terms import Knowledge
 from tests.api.web.shop import Client, Shop, event, known, open_shop, quick_answer
 
-FINDING = {"kind": "finding", "finding": {"id": "sy-lamp-abs", "state": "present"}}
+FINDING = {"kind": "finding", "finding": {"id": "sy-hum-speed", "state": "present"}}
 
 
 class Counting:
@@ -56,7 +56,7 @@ def counted(tmp_path: Path, counting: Counting) -> Iterator[Shop]:
 
 def test_ten_who_ask_at_once_get_one_answer(counted: Shop, counting: Counting) -> None:
     """Ten tablets on one job make the machine work once."""
-    job = counted.as_role("technician").new_job()
+    job = counted.as_role("technician").new_case()
     state = counted.store.jobs.state("shop", job)
     counting.held.clear()
 
@@ -73,7 +73,7 @@ def test_ten_who_ask_at_once_get_one_answer(counted: Shop, counting: Counting) -
 def test_an_answer_that_was_shown_is_shown_again_exactly(counted: Shop, counting: Counting) -> None:
     """By another desk, after more was written, at other prices, with newer knowledge."""
     technician = counted.as_role("technician")
-    job = technician.new_job()
+    job = technician.new_case()
     first = technician.get(f"/api/jobs/{job}/answer")
     technician.post(f"/api/jobs/{job}/events", [event(FINDING)])
     technician.get(f"/api/jobs/{job}/answer")
@@ -83,7 +83,7 @@ def test_an_answer_that_was_shown_is_shown_again_exactly(counted: Shop, counting
     newer = replace(known(), sha256="0" * 64)
     again = Desk(newer, counted.store, terms=dearer, compute=counting)
     counted.app.state.desk = again
-    then = technician.get(f"/api/jobs/{job}/answer?upto=1")
+    then = technician.get(f"/api/jobs/{job}/answer?upto=2")
     again.close()
 
     assert then.content == first.content
@@ -94,7 +94,7 @@ def test_an_answer_that_was_shown_is_shown_again_exactly(counted: Shop, counting
 def test_what_changes_the_answer_changes_its_key(counted: Shop) -> None:
     """And the name of the job, which doesn't, does not."""
     technician = counted.as_role("technician")
-    one, other = technician.new_job(), technician.new_job()
+    one, other = technician.new_case(), technician.new_case()
     before = technician.get(f"/api/jobs/{one}/answer").headers["etag"]
     same = technician.get(f"/api/jobs/{other}/answer")
     technician.post(f"/api/jobs/{one}/events", [event(FINDING)])
@@ -125,7 +125,7 @@ def test_prices_licences_and_knowledge_are_part_of_the_key() -> None:
 def test_progress_is_counted_and_stopped(counted: Shop, counting: Counting) -> None:
     """Whoever waits is told how far it is; who stops it waits no more, and can ask again."""
     technician = counted.as_role("technician")
-    job = technician.new_job()
+    job = technician.new_case()
     assert technician.get(f"/api/jobs/{job}/progress").status_code == 404
     counting.held.clear()
 
@@ -152,7 +152,7 @@ def test_what_waits_knows_how_many_are_before_it(tmp_path: Path, counting: Count
     """Fifty who ask at once are told their place in the line."""
     with open_shop(tmp_path, compute=counting) as shop:
         technician = shop.as_role("technician")
-        jobs = [technician.new_job(complaint=f"number {n}") for n in range(4)]
+        jobs = [technician.new_case(complaint=f"number {n}") for n in range(4)]
         counting.held.clear()
         for job in jobs:
             technician.get(f"/api/jobs/{job}/answer?wait=false")
@@ -166,6 +166,18 @@ def test_what_waits_knows_how_many_are_before_it(tmp_path: Path, counting: Count
 
     assert (last["done"], last["ahead"]) == (0, 3)
     assert len(counting.asked) == 3  # the one that was stopped never began
+
+
+def test_no_list_is_made_from_nothing(counted: Shop, counting: Counting) -> None:
+    """A write-up alone says nothing that a list could rest on, and the sentence says so."""
+    technician = counted.as_role("technician")
+    job = technician.new_job()
+
+    answer = technician.get(f"/api/jobs/{job}/answer")
+
+    assert answer.status_code == 409
+    assert "no list is made from nothing" in answer.json()["detail"]
+    assert counting.asked == []
 
 
 def test_a_job_that_can_not_be_answered_says_why(tmp_path: Path) -> None:

@@ -38,7 +38,7 @@ def opened(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Shop, Cli
     """Return a shop with one job, and the owner's browser."""
     with open_shop(Path(tmp_path_factory.mktemp("contract"))) as shop:
         owner = shop.as_role("owner")
-        yield shop, owner, owner.new_job()
+        yield shop, owner, owner.new_case()
 
 
 def _operations() -> list[Any]:

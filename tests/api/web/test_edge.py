@@ -155,7 +155,7 @@ def test_an_unforeseen_failure_says_nothing_of_what_was_inside(tmp_path: Path) -
     """500 in the same shape, found in the log by its number; the words stay out of both."""
     with open_shop(tmp_path, compute=_broken) as shop, capture_logs() as lines:
         technician = shop.as_role("technician")
-        job = technician.new_job(complaint="my secret complaint")
+        job = technician.new_case(complaint="my secret complaint")
 
         answer = technician.get(f"/api/jobs/{job}/answer")
 
@@ -206,6 +206,7 @@ def test_a_script_in_any_field_is_kept_as_it_is(shop: Shop) -> None:
         ticket=SCRIPT, complaint=SCRIPT, vehicle={"label": SCRIPT, "tyres": {SCRIPT: SCRIPT}}
     )
     bodies: list[dict[str, Any]] = [
+        {"kind": "finding", "finding": {"id": "sy-lamp-abs", "state": "present"}},
         {"kind": "note", "text": SCRIPT},
         {"kind": "unmatched", "words": SCRIPT},
         {"kind": "waiting", "waiting_for": SCRIPT},
