@@ -98,7 +98,7 @@ def bay_view(
         state=state,
         answer=answer,
         stage=stage_of(state, answer),
-        gates=gate_views(knowledge, answer) if answer else (),
+        gates=gate_views(knowledge, answer),
         intake=_intake(knowledge, state, answer),
         next=doing,
         next_row=row,

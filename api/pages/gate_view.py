@@ -57,11 +57,34 @@ class GateView:
         return bool(self.missing) and not any(one.checks for one in self.missing)
 
 
-def gate_views(knowledge: Knowledge, answer: Answer) -> tuple[GateView, ...]:
-    """Return the open gates: those that shut the road, then those before a step, then the usual."""
+def gate_views(knowledge: Knowledge, answer: Answer | None) -> tuple[GateView, ...]:
+    """Return the open gates: those that shut the road, then those before a step, then the usual.
+
+    Without an answer these are the gates that stand before every road test.
+    """
+    if answer is None:
+        return tuple(_always(knowledge))
     order = {"shut": 0, "step": 1, "usual": 2}
     rows = [_view(knowledge, answer, row) for row in answer.gates]
     return tuple(sorted(rows, key=lambda gate: order[gate.kind]))
+
+
+def _always(knowledge: Knowledge) -> Iterable[GateView]:
+    """Yield the gates that stand before every road test, with all that they ask for."""
+    for gate in knowledge.gates.values():
+        if gate.always and gate.stage == "road-test":
+            row = GateRow(
+                id=gate.id,
+                level=gate.level,  # type: ignore[arg-type]
+                because=(),
+                closes_on=gate.closes_on,
+                missing=gate.closes_on,
+                closes_how=gate.closes_how,
+                stage=gate.stage,
+                basis=gate.basis,
+            )
+            missing = tuple(_missing(knowledge, key, key) for key in gate.closes_on)
+            yield GateView(row, gate.label, (), missing)
 
 
 def _view(knowledge: Knowledge, answer: Answer, row: GateRow) -> GateView:

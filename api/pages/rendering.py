@@ -64,11 +64,16 @@ def make_templates() -> Jinja2Templates:
         "clock": _clock,
         "day": lambda when: f"{when.astimezone():%-d %b}",
         "first": _first_big,
-        "maker": lambda text: _MAKER.sub("vehicle maker", text),
+        "maker": _spoken,
         "figure": lambda number: "" if number is None else f"{number:g}",
     }
     templates.env.globals["new_event"] = new_event_id
     return templates
+
+
+def _spoken(text: str) -> str:
+    """Return a text of the knowledge with its short forms written out."""
+    return _MAKER.sub("vehicle maker", text).replace(" -> ", " \u2192 ")
 
 
 def _clock(when: datetime) -> str:

@@ -27,7 +27,7 @@ from api.words import place_words
 from graph.terms import Check, Knowledge
 from triage.errors import TriageError
 
-__all__ = ["UNITS", "router"]
+__all__ = ["UNITS", "nothing_known", "router"]
 
 router = APIRouter(include_in_schema=False)
 #: The units that a reading is typed in; the unit is chosen, never typed.
@@ -51,20 +51,23 @@ async def sheet(
     """Show the bay sheet of a job, as it is or as it was after its first `upto` events."""
     store, desk = request.app.state.store, request.app.state.desk
     state = await asyncio.to_thread(store.jobs.state, person.shop, job, upto)
-    answer, trouble = (None, "") if stopped else await _answer(desk, state, live=upto is None)
+    bare = nothing_known(state)
+    idle = bare or stopped
+    answer, trouble = (None, "") if idle else await _answer(desk, state, live=upto is None)
     if answer is not None and upto is None:  # the answer may have written down a gate
         state = await asyncio.to_thread(store.jobs.state, person.shop, job)
     asked = request.query_params
     jump = (asked.get("check", ""), asked.get("place", ""))
     which = asked.get("which") == "1"
     view = await asyncio.to_thread(bay_view, desk.knowledge, state, answer, jump, which=which)
-    making = answer is None and not trouble and not stopped
+    making = answer is None and not trouble and not idle
     values: dict[str, Any] = {
         "state": state,
         "view": view,
         "here": "job",
         "work": desk.progress(state) if making else None,
         "trouble": trouble,
+        "bare": bare,
         "units": UNITS,
         "unit_first": _unit_first(view),
         "find": asked.get("find", "")[:100],
@@ -92,6 +95,12 @@ async def _answer(desk: Desk, state: JobState, *, live: bool) -> tuple[Answer | 
         return None, str(error)
     same = answer.case == state.job
     return answer if same else answer.model_copy(update={"case": state.job}), ""
+
+
+def nothing_known(state: JobState) -> bool:
+    """Return whether there is nothing to go by yet: no list is made from nothing."""
+    case = state.case
+    return not (case.codes or case.findings or case.verdicts or state.record.events)
 
 
 def _unit_first(view: BayView) -> str:

@@ -21,7 +21,7 @@ from api.documents.case import CaseFinding
 from api.jobs.writing import write
 from api.labels import label_of
 from api.pages.bay_view import bay_view
-from api.pages.code_view import CodeView, read_view
+from api.pages.code_view import read_view
 from api.pages.forms import field, numbered, stem_of
 from api.pages.rendering import page
 from api.pages.write_up_form import changed_bodies, event_of_code
@@ -41,7 +41,6 @@ from api.store.fold import JobState
 from api.store.people import Person
 from api.words_match import nearest
 from graph.terms import Knowledge
-from triage.errors import CodeFormatError
 
 __all__ = ["router"]
 
@@ -65,18 +64,12 @@ class Offered:
 @router.get("/jobs/{job}/write-up")
 async def write_up(request: Request, job: str, person: _Person, step: str = "") -> Response:
     """Show the write-up, at one of its steps."""
-    return await _shown(request, job, person, step if step in STEPS else "car")
-
-
-async def _shown(
-    request: Request, job: str, person: Person, step: str, read: CodeView | None = None
-) -> Response:
-    """Return the page."""
+    step = step if step in STEPS else "car"
     store, desk = request.app.state.store, request.app.state.desk
     knowledge: Knowledge = desk.knowledge
     state = await asyncio.to_thread(store.jobs.state, person.shop, job)
     answer = await asyncio.to_thread(desk.now, state)
-    seek = request.query_params.get("seek", "")[:100]
+    seek, raw = request.query_params.get("seek", "")[:100], request.query_params.get("raw", "")
     values: dict[str, Any] = {
         "state": state,
         "view": bay_view(knowledge, state, answer),
@@ -89,7 +82,7 @@ async def _shown(
         "taken": taken_findings(knowledge, state),
         "seek": seek,
         "sought": _sought(knowledge, seek),
-        "read": read,
+        "read": read_view(knowledge, raw[:4000]) if raw else None,
         "codes": [(code, event_of_code(state, code)) for code in state.case.codes],
         "questions": questions_that_matter(answer),
         "gates": gate_groups(knowledge, state),
@@ -134,12 +127,8 @@ async def keep(request: Request, job: str, person: _Person) -> Response:
     do, go = field(form, "do"), field(form, "go")
     await asyncio.to_thread(_write, request, person, job, form)
     if do == "read":
-        desk = request.app.state.desk
-        try:
-            read = read_view(desk.knowledge, field(form, "raw"))
-        except CodeFormatError as error:
-            raise ProblemError(422, str(error)) from None
-        return await _shown(request, job, person, "codes", read)
+        raw = quote(field(form, "raw")[:4000])
+        return RedirectResponse(f"/jobs/{job}/write-up?step=codes&raw={raw}#codes", 303)
     if do == "seek":
         seek = quote(field(form, "seek")[:100])
         return RedirectResponse(f"/jobs/{job}/write-up?step=findings&seek={seek}#findings", 303)

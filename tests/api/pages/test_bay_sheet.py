@@ -255,6 +255,7 @@ def test_sensor_and_causes_are_told_in_words(bay: Bay) -> None:
 
     assert "That the sensor itself is bad is unlikely, 12 %: look first." in text
     assert "likely, 70 % <span" in text
+    assert "(50 % to 80 %)" in text
     for word in ("posterior", "prior", "responsibility", "likelihood ratio"):
         assert word not in text.lower()
 
