@@ -37,6 +37,7 @@ _SENTENCES: Final = {
     422: "not as described, or unknown to the knowledge",
     500: "Drypark itself is wrong",
     503: "the records can't be reached",
+    507: "there is no room left to write",
 }
 
 
@@ -107,7 +108,7 @@ def _possible(path: str, method: str, entry: Mapping[str, Any], *, signed_in: bo
     if signed_in:
         out += [401, 403]
     if method != "GET":
-        out += [403]
+        out += [403, 507]
     if "{" in path:
         out += [404]
     if "requestBody" in entry:

@@ -14,6 +14,13 @@ from structlog.testing import capture_logs
 from api.answering.gating import GateRecord
 from api.documents import Answer, Case
 from api.edge.body import JSON_BYTES, PHOTO_BYTES
+from api.store.errors import (
+    BrokenRecordsError,
+    RecordsBusyError,
+    RecordsFullError,
+    RecordsUnreachableError,
+    StoreError,
+)
 from graph.terms import Knowledge
 from tests.api.web.shop import WRITE_UP, Client, Shop, event, open_shop
 
@@ -167,6 +174,35 @@ def test_an_unforeseen_failure_says_nothing_of_what_was_inside(tmp_path: Path) -
     failed = [line for line in lines if line["status"] == 500]
     assert [line["request"] for line in failed] == [told["request"]]
     assert failed[0]["failure"].startswith("RuntimeError at ")
+
+
+@pytest.mark.parametrize(
+    ("error", "status"),
+    [
+        (RecordsFullError, 507),
+        (RecordsBusyError, 503),
+        (RecordsUnreachableError, 503),
+        (BrokenRecordsError, 503),
+    ],
+)
+def test_trouble_with_the_records_is_told_in_its_own_words(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch, error: type[StoreError], status: int
+) -> None:
+    """What is wrong, what is safe, what to do; a tablet keeps what was not acknowledged."""
+    technician = shop.as_role("technician")
+    job = technician.new_job()
+
+    def refuse(*_arguments: object) -> None:
+        raise error("a problem", safe="what was confirmed is kept", remedy="send it again")
+
+    monkeypatch.setattr(shop.store.jobs, "append", refuse)
+    answer = technician.post(
+        f"/api/jobs/{job}/events", [event({"kind": "note", "text": "warm hub"})]
+    )
+
+    assert answer.status_code == status
+    assert set(answer.json()) == PROBLEM
+    assert answer.json()["detail"] == "a problem; what was confirmed is kept; send it again"
 
 
 def test_the_log_holds_no_words_names_or_ids(shop: Shop) -> None:
