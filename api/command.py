@@ -33,6 +33,7 @@ import typer
 
 from api.keeping import add_keeping
 from api.serving import add_serving
+from api.trusting import add_trusting
 from api.upkeep import add_upkeep
 from triage.errors import KnowledgeError, TriageError
 
@@ -134,6 +135,7 @@ def knowledge_show(
 add_upkeep(knowledge_app)
 add_keeping(app)
 add_serving(app)
+add_trusting(app)
 
 
 @network_app.command("export")

@@ -28,7 +28,7 @@ def add_serving(app: typer.Typer) -> None:
     app.add_typer(_people, name="people")
 
 
-def _serve(
+def _serve(  # noqa: PLR0913 -- one for each option
     demo: Annotated[
         bool, typer.Option("--demo", help="The invented shop, in a folder that is thrown away.")
     ] = False,
@@ -47,10 +47,17 @@ def _serve(
     key: Annotated[
         str | None, typer.Option("--key", metavar="FILE.pem", help="Key of that certificate.")
     ] = None,
+    tls: Annotated[
+        bool, typer.Option("--tls", help="https with what `drypark cert create` made.")
+    ] = False,
 ) -> None:
     """Start the pages for the bay."""
     from api.commands import serve as command
 
+    if tls:
+        from api.commands.cert import files
+
+        cert, key = files()
     command.run(command.Asked(demo, host, port, cert, key))
 
 

@@ -31,7 +31,8 @@ LAYERS: Final = {
     "code": "code",
     "check": "check",
 }
-_WIDTH: Final = 24  # characters of a line in a box
+_WIDTH: Final = 20  # characters of a line in a box
+_SCALE: Final = 1.2  # letters of 14 units are then just over 16 pixels
 _PAINT: Final = re.compile(r"^(?:fill|stroke|font|text-decoration|style$)")
 _SVG: Final = "http://www.w3.org/2000/svg"
 _LINK: Final = "{http://www.w3.org/1999/xlink}"
@@ -73,7 +74,7 @@ def _graph(
     """Return the graph for Graphviz, everything in a fixed order."""
     graph = pygraphviz.AGraph(directed=True, strict=True)
     graph.graph_attr.update(
-        rankdir="TB" if narrow else "LR", nodesep="0.2", ranksep="0.5", ordering="out"
+        rankdir="TB" if narrow else "LR", nodesep="0.15", ranksep="0.35", ordering="out"
     )
     graph.node_attr.update(shape="box", fontname="Helvetica", fontsize="14", margin="0.15,0.12")
     graph.node_attr["height"] = "0.65"  # 47 points; a finger's width on the page
@@ -125,8 +126,9 @@ def _clean(svg: str, picture: Reasoning, name: str) -> str:
         label = words.get(group.get("id", ""))
         for link in group.iter(f"{{{_SVG}}}a") if label else ():
             _name_link(link, str(label))
-    for key in ("width", "height"):
-        root.attrib.pop(key, None)
+    _, _, width, height = map(float, root.attrib["viewBox"].split())
+    root.set("width", f"{width * _SCALE:.0f}")
+    root.set("height", f"{height * _SCALE:.0f}")
     root.set("role", "group")
     root.set("aria-label", f"Reasoning about {picture.label(picture.cause)}")
     root.set("class", "reasoning")

@@ -27,6 +27,7 @@ __all__ = ["MOST_CHECKS", "MOST_NODES", "PathLine", "PathNode", "Reasoning", "re
 MOST_NODES: Final = 60
 MOST_CHECKS: Final = 8
 _PATHS: Final = 20
+_TALL_CHECKS: Final = 2  # side by side they are as wide as a phone
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,13 +68,10 @@ class Reasoning:
         return next((one.label for one in self.nodes if one.id == node), node)
 
     def strongest(self) -> Reasoning:
-        """Return the strongest path alone, with the checks on it: what a phone shows."""
+        """Return what a phone shows: the strongest path alone, with a check or two."""
         on = {node.id for node in self.nodes if node.on}
-        lines = tuple(
-            line
-            for line in self.lines
-            if line.on or (line.strength is None and {line.source, line.target} & on)
-        )
+        looks = [row for row in self.lines if row.strength is None and row.source == self.cause]
+        lines = (*(row for row in self.lines if row.on), *looks[:_TALL_CHECKS])
         named = on | {end for line in lines for end in (line.source, line.target)}
         nodes = tuple(node for node in self.nodes if node.id in named)
         return Reasoning(self.cause, nodes, lines, len(self.nodes) - len(nodes))

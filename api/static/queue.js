@@ -55,7 +55,7 @@ const inTurn = async () => (navigator.locks ? await navigator.locks.request("dry
 async function sendAll() {
   let go = "";
   const waiting = (await all()).filter((one) => !one.refused);
-  if (!waiting.length) return go;
+  if (!waiting.length && !offline) return go;
   const now = await ask("/api/session", { headers: { Accept: "application/json" } });
   if (!now?.ok) return go;
   const person = (await now.json()).person;
@@ -233,5 +233,5 @@ told?.addEventListener("message", show);
 addEventListener("online", again);
 addEventListener("offline", () => { offline = true; show(); });
 document.addEventListener("visibilitychange", () => document.hidden || again());
-setInterval(() => Number(bar.dataset.waiting) && again(), 10000);
+setInterval(() => (offline || Number(bar.dataset.waiting)) && again(), 10000);
 again();
