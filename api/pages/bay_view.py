@@ -15,6 +15,7 @@ from api.documents import Answer, CauseRow, CheckRow, SensorRow, WhileThereRow
 from api.pages.doing_view import DoingView, doing_view
 from api.pages.forms import stem_of
 from api.pages.gate_view import GateView, gate_views
+from api.pages.said import AnswerLine, answer_lines
 from api.pages.telling import told
 from api.picture.car import Shade, most_suspect, shades_of
 from api.store.events import Recorded, TakenBack
@@ -69,6 +70,7 @@ class BayView:
     most: Shade | None
     sensor: tuple[SensorRow, ...]
     last: LastWord | None
+    answers: tuple[AnswerLine, ...]
     words: Mapping[str, str]
 
 
@@ -112,6 +114,7 @@ def bay_view(
         most=most_suspect(shades),
         sensor=answer.sensor_first if answer else (),
         last=last_word(knowledge, state),
+        answers=answer_lines(knowledge, state),
         words=answer.labels if answer else {},
     )
 

@@ -7,10 +7,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from api.labels import label_of
 from api.store.events import ReadingTaken, VerdictGiven
 from api.store.fold import JobState
+from api.words import place_words
+from graph.terms import Knowledge
 
-__all__ = ["Said", "said_of"]
+__all__ = ["AnswerLine", "Said", "answer_lines", "said_of"]
 
 Key = tuple[str, str, str, str]  # check, place, cause, at
 
@@ -61,3 +64,28 @@ def said_of(state: JobState) -> Mapping[Key, Said]:
                 stands.reading,
             )
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerLine:
+    """One answer as it is listed: what was done, what it is about, and what was said."""
+
+    check: str
+    place: str
+    done: str
+    thing: str
+    said: Said
+
+
+def answer_lines(knowledge: Knowledge, state: JobState) -> tuple[AnswerLine, ...]:
+    """Return every answer that stands: what was found first, then the rest, each in order."""
+    lines = []
+    for (check, place, cause, at), said in said_of(state).items():
+        done, thing = _at(knowledge, check, place), _at(knowledge, cause, at) if cause else ""
+        lines.append(AnswerLine(check, place, done, thing, said))
+    return tuple(sorted(lines, key=lambda line: line.said.verdict != "found"))
+
+
+def _at(knowledge: Knowledge, term: str, place: str) -> str:
+    words, where = label_of(knowledge, term) or term, place_words(place)
+    return f"{words}, {where}" if where else words

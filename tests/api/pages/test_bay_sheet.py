@@ -32,7 +32,7 @@ def test_a_gate_before_every_car_is_quieter_than_one_that_opened(bay: Bay) -> No
     """Where everything shouts, nothing is heard."""
     text = bay.page(f"/jobs/{bay.hum()}")
 
-    assert 'class="gate usual"' in text
+    assert 'class="gate usual prints"' in text
     assert 'class="gate"' not in text
 
 
