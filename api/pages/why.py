@@ -18,6 +18,8 @@ from starlette.responses import Response
 
 from api.accounts.session import current_person
 from api.documents import Answer
+from api.jobs.answering.py
+api.pages.sheet import nothing_known
 from api.jobs.desk import Desk
 from api.pages.rendering import page
 from api.picture.paths import draw
@@ -44,9 +46,10 @@ async def why(
     """Show why a cause stands where it stands; without a cause, the first one."""
     store, desk = request.app.state.store, request.app.state.desk
     state = await asyncio.to_thread(store.jobs.state, person.shop, job)
-    answer = await _answer(desk, state)
+    known = not nothing_known(state.case)
+    answer = await _answer(desk, state) if known else None
     if answer is None or not answer.causes:
-        making = answer is None
+        making = known and answer is None
         return page(request, "why.html", state=state, making=making, answer=None, here="job")
     chosen = cause or (answer.why.cause if answer.why else answer.causes[0].id)
     values = await asyncio.to_thread(_values, desk, state, answer, chosen)
@@ -54,9 +57,9 @@ async def why(
 
 
 async def _answer(desk: Desk, state: JobState) -> Answer | None:
-    """Return the answer if it comes soon."""
-    work = await asyncio.to_thread(desk.start, state)
+    """Return the answer if it comes soon; nothing where it takes longer."""
     try:
+        work = await asyncio.to_thread(desk.start, state)
         async with asyncio.timeout(PATIENCE):
             return await asyncio.shield(asyncio.wrap_future(work.future))
     except TimeoutError:

@@ -43,7 +43,7 @@ ASKED = """async () => ({
   idb: typeof indexedDB,
   values: typeof crypto.getRandomValues,
   refused: "serviceWorker" in navigator
-    ? await navigator.serviceWorker.register("/worker.js").then(() => "", (error) => error.name) : "",
+    ? await navigator.serviceWorker.register("/worker.js").then(() => "", (one) => one.name) : "",
 })"""
 
 
@@ -148,7 +148,10 @@ def test_a_warning_clicked_away_is_no_trust(playwright: Any, ways: Ways, tmp_pat
 
     with pytest.raises(Error, match="ERR_CERT_AUTHORITY_INVALID"):
         page.goto(address)
-    page.keyboard.type("thisisunsafe")  # what the browser takes for "go on all the same"
+    page.locator("#proceed-link").wait_for(state="attached")
+    page.evaluate(
+        "for (const id of ['details-button', 'proceed-link']) document.getElementById(id).click()"
+    )
     page.wait_for_url("**/sign-in")
     told = page.evaluate(ASKED)
 
