@@ -41,6 +41,7 @@ def trust(request: Request) -> Response:
         made=made,
         secure=request.url.scheme == "https",
         address=address,
+        alone=is_loopback(urlsplit(address).hostname or ""),
         number=fingerprint(here) if made else "",
         code=_code(f"{address}/trust"),
         file=FILE,

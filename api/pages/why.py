@@ -18,8 +18,7 @@ from starlette.responses import Response
 
 from api.accounts.session import current_person
 from api.documents import Answer
-from api.jobs.answering.py
-api.pages.sheet import nothing_known
+from api.jobs.answering import nothing_known
 from api.jobs.desk import Desk
 from api.pages.rendering import page
 from api.picture.paths import draw

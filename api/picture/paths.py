@@ -76,7 +76,7 @@ def _graph(
     graph.graph_attr.update(
         rankdir="TB" if narrow else "LR", nodesep="0.15", ranksep="0.35", ordering="out"
     )
-    graph.node_attr.update(shape="box", fontname="Helvetica", fontsize="14", margin="0.15,0.12")
+    graph.node_attr.update(shape="box", fontsize="14", margin="0.15,0.12")
     graph.node_attr["height"] = "0.65"  # 47 points; a finger's width on the page
     nodes = _in_order(picture)
     number = {node.id: k for k, node in enumerate(nodes)}
@@ -89,6 +89,7 @@ def _graph(
             id=f"{name}n{number[node.id]}",
             URL=href(node).replace("&", "&amp;"),
             tooltip=" ",
+            fontname="Helvetica-Bold" if node.on else "Helvetica",
         )
         graph.get_node(f"n{number[node.id]}").attr["class"] = _classes(node.kind, node.on)
     for k, line in enumerate(picture.lines):
@@ -96,9 +97,6 @@ def _graph(
         graph.add_edge(*ends, id=f"{name}e{k}", arrowhead="none" if line.strength is None else "")
         kind = "looks" if line.strength is None else "link"
         graph.get_edge(*ends).attr["class"] = _classes(kind, line.on)
-    checks = [f"n{number[node.id]}" for node in nodes if node.kind == "check"]
-    if checks:
-        graph.add_subgraph(checks, rank="max")
     return graph
 
 

@@ -27,7 +27,7 @@ __all__ = ["MOST_CHECKS", "MOST_NODES", "PathLine", "PathNode", "Reasoning", "re
 MOST_NODES: Final = 60
 MOST_CHECKS: Final = 8
 _PATHS: Final = 20
-_TALL_CHECKS: Final = 2  # side by side they are as wide as a phone
+_TALL_CHECKS: Final = 1  # two side by side are wider than a phone
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +68,7 @@ class Reasoning:
         return next((one.label for one in self.nodes if one.id == node), node)
 
     def strongest(self) -> Reasoning:
-        """Return what a phone shows: the strongest path alone, with a check or two."""
+        """Return what a phone shows: the strongest path alone, with one check."""
         on = {node.id for node in self.nodes if node.on}
         looks = [row for row in self.lines if row.strength is None and row.source == self.cause]
         lines = (*(row for row in self.lines if row.on), *looks[:_TALL_CHECKS])
