@@ -38,7 +38,8 @@ from graph.case import CaseInput
 from graph.compiled import CompiledCase, EvidenceItem, combine
 from graph.terms import Knowledge
 from triage.bounds import Bounds, bounds
-from triage.errors import InferenceTooLargeError
+from triage.compiling import WIDTH_BUDGET, WORK_BUDGET
+from triage.compiling import compile_case as plan_case
 from triage.explain import leave_one_out
 from triage.firmness import Firmness, firmness
 from triage.gates import OpenGate
@@ -51,6 +52,8 @@ __all__ = ["answer_case"]
 
 SHOWN = 8  # causes that are shown
 EXPLAINED = 5  # of which so many with their reasons
+_NO_BUDGET = 64  # nothing is built, only planned
+_NARROW, _LIGHT = 18, 5e7  # width and products of the sweeps that an interval is made of
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +76,7 @@ def answer_case(
     case_id: str,
     shop: object = None,
     record: GateRecord = GateRecord(),  # noqa: B008 - frozen and empty
+    work: float = WORK_BUDGET,
 ) -> Answer:
     """Return the answer to one case.
 
@@ -83,6 +87,7 @@ def answer_case(
     case_id : name of the case, handed through
     shop : anything with ``labour_per_hour``, or None
     record : what the job has written down about its gates
+    work : products that one sweep may take; beyond, the chances are intervals
 
     Raises
     ------
@@ -91,11 +96,11 @@ def answer_case(
     """
     compiled = compile_case(knowledge, case)
     stakes = stakes_for(knowledge, compiled.network.causes, shop)
-    compiled, outlook, interval = _look(compiled, stakes)
+    compiled, outlook, interval = _look(compiled, stakes, work)
     state = outlook.state
     effort = Effort(np.inf if interval else state.compiled.plan.cost, len(compiled.items))
     firm = firmness(state, outlook.r, runs=effort.runs)
-    work = _Work(knowledge, case, compiled, outlook, firm, stakes, interval)
+    made = _Work(knowledge, case, compiled, outlook, firm, stakes, interval)
     situation = situation_of(case, compiled, state, knowledge)
     gates = gates_of(knowledge, situation, case, record)
     on_road = not barring(knowledge, gates)
@@ -122,12 +127,17 @@ def answer_case(
         width=state.compiled.width,
         gates=gate_rows(knowledge, gates),
         intake=compiled.intake,
-        causes=_cause_rows(work, ranked, weights, paths),
+        causes=_cause_rows(made, ranked, weights, paths),
         checks=rows,
         while_there=while_there_rows(knowledge, compiled, outlook, plan, offers),
-        sensor_first=_sensor_rows(work, plan, offers, gates, shop),
+        sensor_first=_sensor_rows(made, plan, offers, gates, shop),
         questions=compiled.questions,
-        notes=(*compiled.notes, *unsigned_notes(case, gates, record), *_interval_notes(work), *effort.left_out()),
+        notes=(
+            *compiled.notes,
+            *unsigned_notes(case, gates, record),
+            *_interval_notes(made),
+            *effort.left_out(),
+        ),
         total_minutes=float(plan.minutes),
         stop_reason=_stop_reason(plan.stopped, on_road=on_road),
         changes_most=tuple(row.id for row in why.would_change) if why else (),
@@ -137,23 +147,22 @@ def answer_case(
 
 
 def _look(
-    compiled: CompiledCase, stakes: Stakes
+    compiled: CompiledCase, stakes: Stakes, work: float
 ) -> tuple[CompiledCase, Outlook, Bounds | None]:
     """Return the case and what is known of it; past the budget, without some findings.
 
     The chances are then those of the findings that are left, and the interval is that of all
     of them.
     """
-    try:
-        outlook = look_ahead(compiled.network, compiled.evidence, compiled.checks, stakes)
-    except InferenceTooLargeError:
-        interval = bounds(compiled.network, compiled.evidence)
-        left = {k: v for k, v in compiled.evidence.items() if k not in interval.relaxed}
-        complaint = compiled.complaint - set(interval.relaxed)
-        compiled = replace(compiled, evidence=left, complaint=complaint)
-        outlook = look_ahead(compiled.network, left, compiled.checks, stakes)
-        return compiled, outlook, interval
-    return compiled, outlook, None
+    network, evidence = compiled.network, compiled.evidence
+    planned = plan_case(network, evidence, budget=_NO_BUDGET)
+    if planned.width <= WIDTH_BUDGET and planned.plan.cost <= work:
+        return compiled, look_ahead(network, evidence, compiled.checks, stakes), None
+    interval = bounds(network, evidence, budget=_NARROW, work=min(work, _LIGHT))
+    left = {key: value for key, value in evidence.items() if key not in interval.relaxed}
+    complaint = compiled.complaint - set(interval.relaxed)
+    compiled = replace(compiled, evidence=left, complaint=complaint)
+    return compiled, look_ahead(network, left, compiled.checks, stakes), interval
 
 
 def _interval_notes(work: _Work) -> Iterator[str]:

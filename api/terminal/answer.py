@@ -14,6 +14,7 @@ from typing import Final
 
 from api.documents import Answer, CauseRow, CheckRow, GateRow, SensorRow, WhileThereRow
 from api.terminal.page import Page
+from api.terminal.why import show_why
 from api.words import (
     GATE_LEVELS,
     minutes_words,
@@ -26,7 +27,6 @@ __all__ = ["CAUSES_SHOWN", "show_answer"]
 
 CAUSES_SHOWN = 8
 _REASONS_SHOWN = 4
-_WHY_SHOWN = 3
 #: The knowledge writes VM for the vehicle maker and what it states.
 _MAKER: Final = re.compile(r"\bVM\b")
 #: What a gate that stands on every job is called, by the step it stands before.
@@ -50,7 +50,7 @@ def show_answer(answer: Answer, page: Page) -> None:
     _while_there(answer, page)
     _causes(answer, page)
     _sensors(answer, page)
-    _why(answer, page)
+    show_why(answer, page)
     _open_ends(answer, page)
     _foot(answer, page)
 
@@ -66,6 +66,7 @@ def _gates(answer: Answer, page: Page) -> None:
                 ("because", "; ".join(gate.because)),
                 ("closes on", _names(answer, gate.closes_on) or gate.closes_how),
                 ("how", gate.closes_how if gate.closes_on else ""),
+                ("still to do", "; ".join(map(answer.label, gate.missing))),
             ),
         )
     others = [gate for gate in answer.gates if gate not in driving]
@@ -216,16 +217,15 @@ def _sensor(answer: Answer, row: SensorRow) -> str:
         f"{named}: {answer.label(row.part)}. That this is so is {row.words}, "
         f"{_figure(row.posterior, low, high)}"
     )
-    if row.ends_complaint is not None:
+    if row.sentence:
+        text += f". {row.sentence.rstrip('.')}"
+    elif row.ends_complaint is not None:
         chance = percent_words(row.ends_complaint)
         text += f"; a new one alone ends the complaint with a chance of {chance}"
     first = _comes_to(row.cost_replace_first, row.minutes_replace_first, answer.currency)
     look = _comes_to(row.cost_look_first, row.minutes_look_first, answer.currency)
-    return (
-        f"{text}. Replacing first comes to {first}, looking first to {look}."
-        if first and look
-        else f"{text}."
-    )
+    costs = f" Replacing first comes to {first}, looking first to {look}." if look else ""
+    return f"{text}.{costs}"
 
 
 def _comes_to(cost: float | None, minutes: float | None, currency: str) -> str:
@@ -239,19 +239,6 @@ def _comes_to(cost: float | None, minutes: float | None, currency: str) -> str:
 def _money(amount: float) -> str:
     """Return money rounded to what an estimate is worth: tens."""
     return str(round(amount / 10) * 10)
-
-
-def _why(answer: Answer, page: Page) -> None:
-    """Write the strongest paths, and what would change the answer."""
-    told = [row for row in answer.causes[:_WHY_SHOWN] if row.because]
-    if told or answer.changes_most:
-        page.heading("Why")
-    for row in told:
-        page.line(answer.label(row.id), indent=2, style="bold")
-        page.points(map(answer.label, row.because), indent=4)
-    if answer.changes_most:
-        page.line("What would change this most", indent=2, style="bold")
-        page.points(map(answer.label, answer.changes_most), indent=4)
 
 
 def _open_ends(answer: Answer, page: Page) -> None:
