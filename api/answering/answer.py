@@ -69,7 +69,7 @@ class _Work:
     interval: Bounds | None  # where the exact answer is past the budget
 
 
-def answer_case(
+def answer_case(  # noqa: PLR0913 - each is one plain thing that a caller states
     knowledge: Knowledge,
     case: CaseInput,
     *,
@@ -172,8 +172,8 @@ def _interval_notes(work: _Work) -> Iterator[str]:
             term_label(work.knowledge, kind_of(key)) or key for key in work.interval.relaxed
         )
         yield (
-            "Too much hangs together here for exact numbers. Each range holds the exact chance; the "
-            f"order of causes and checks was made without: {names}."
+            "Too much hangs together here for exact numbers. Each range holds the exact chance; "
+            f"the order of causes and checks was made without: {names}."
         )
 
 

@@ -18,7 +18,11 @@ from api.documents import Answer, Case
 from api.labels import labels_in
 from graph.terms import Knowledge
 
-__all__ = ["answer_for", "answer_key", "nothing_known"]
+__all__ = ["WORK", "answer_for", "answer_key", "nothing_known"]
+
+#: Products that one sweep may take while somebody waits in the bay: about a second, and some
+#: hundred megabytes. Past it the chances are intervals, and the answer says so.
+WORK = 2e8
 
 
 def answer_for(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
@@ -30,7 +34,7 @@ def answer_for(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
         If what the job says can't be answered as a whole.
     """
     answer = answer_case(
-        knowledge, case.to_input(), case_id=case.case, shop=case.shop, record=record
+        knowledge, case.to_input(), case_id=case.case, shop=case.shop, record=record, work=WORK
     )
     told = labels_in(knowledge, (answer.model_dump_json(),))
     return answer.model_copy(
