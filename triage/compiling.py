@@ -8,13 +8,13 @@ tables out, `triage.sweeping` computes.
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache, cached_property
 
 import numpy as np
+from numba import config
 
 from triage.arrays import Flags, Floats, Ints
 from triage.errors import InferenceTooLargeError, ParameterError
@@ -50,7 +50,7 @@ _UNBOUNDED = 64  # a budget that is none: nothing is built, only planned
 @cache
 def _threads() -> ThreadPoolExecutor:
     """Return the threads that sweeps are shared out to; the kernel lets go of the lock."""
-    return ThreadPoolExecutor(min(os.cpu_count() or 1, 8), "drypark-sweep")
+    return ThreadPoolExecutor(min(config.NUMBA_NUM_THREADS, 8), "sweep")
 
 
 @dataclass(frozen=True)
