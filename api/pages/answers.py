@@ -71,6 +71,23 @@ def _verdict(doing: DoingView, form: FormData) -> Iterable[happened.Body]:
     yield from _without_whole(doing)
     for at in places:
         yield _given(doing, answer, target.cause, at)
+    yield from _whole(doing, {(target.cause, at): answer for at in places})
+
+
+def _whole(doing: DoingView, now: Mapping[tuple[str, str], str]) -> Iterable[happened.Body]:
+    """Yield a verdict on the whole check once each of its things was looked for and not found.
+
+    A gate counts a check as done by this verdict alone: a word on one thing is none on the rest.
+    """
+    said = {
+        (target.cause, at): one.verdict
+        for target in doing.targets
+        for at, one in target.said.items()
+    }
+    said |= now
+    every = {(target.cause, at) for target in doing.targets for at in target.places}
+    if every and all(said.get(key) == "not-found" for key in every):
+        yield _given(doing, "not-found")
 
 
 def _answer(form: FormData) -> str:
@@ -109,10 +126,10 @@ def _rest(doing: DoingView, form: FormData) -> Iterable[happened.Body]:
     if not doing.answered:
         yield _given(doing, answer)
         return
-    for target in doing.open:
-        for at in target.places:
-            if at not in target.said:
-                yield _given(doing, answer, target.cause, at)
+    rest = [(t.cause, at) for t in doing.open for at in t.places if at not in t.said]
+    for cause, at in rest:
+        yield _given(doing, answer, cause, at)
+    yield from _whole(doing, dict.fromkeys(rest, answer))
 
 
 def _given(
