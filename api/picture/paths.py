@@ -77,7 +77,8 @@ def _graph(
         rankdir="TB" if narrow else "LR", nodesep="0.15", ranksep="0.35", ordering="out"
     )
     graph.node_attr.update(shape="box", fontsize="14", margin="0.15,0.12")
-    graph.node_attr["height"] = "0.65"  # 47 points; a finger's width on the page
+    graph.node_attr["height"] = "0.72"  # 62 pixels on the page: a thumb in a glove
+    graph.node_attr["width"] = "0.72"
     nodes = _in_order(picture)
     number = {node.id: k for k, node in enumerate(nodes)}
     graph.graph_attr["id"] = f"{name}graph"

@@ -53,9 +53,11 @@ def addresses(windows: Windows) -> list[str]:
         f"/jobs/{job}?upto=3",
         f"/jobs/{windows.served.jobs[-1]}",
         *(f"/jobs/{job}/write-up?step={step}" for step in STEPS),
+        f"/jobs/{job}/why",
         f"/jobs/{job}/history",
         "/people",
         "/keys",
+        "/trust",
         "/sign-in",
         "/nowhere",
     ]
