@@ -20,9 +20,9 @@ from graph.terms import Knowledge
 
 __all__ = ["WORK", "answer_for", "answer_key", "nothing_known"]
 
-#: Products that one sweep may take while somebody waits in the bay: about a second, and some
-#: hundred megabytes. Past it the chances are intervals, and the answer says so.
-WORK = 2e8
+#: Products that one sweep may take while somebody waits in the bay: some seconds, and half a
+#: gigabyte. Past it the chances are intervals, and the answer says so.
+WORK = 6e8
 
 
 def answer_for(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
