@@ -14,6 +14,7 @@ from starlette.responses import Response
 
 from api.accounts.session import current_person
 from api.documents import Answer
+from api.jobs.answering import nothing_known
 from api.jobs.desk import Desk
 from api.labels import label_of
 from api.pages.bay_view import BayView, bay_view
@@ -27,7 +28,7 @@ from api.words import place_words
 from graph.terms import Check, Knowledge
 from triage.errors import TriageError
 
-__all__ = ["UNITS", "nothing_known", "router"]
+__all__ = ["UNITS", "router"]
 
 router = APIRouter(include_in_schema=False)
 #: The units that a reading is typed in; the unit is chosen, never typed.
@@ -51,7 +52,7 @@ async def sheet(
     """Show the bay sheet of a job, as it is or as it was after its first `upto` events."""
     store, desk = request.app.state.store, request.app.state.desk
     state = await asyncio.to_thread(store.jobs.state, person.shop, job, upto)
-    bare = nothing_known(state)
+    bare = nothing_known(state.case)
     idle = bare or stopped
     answer, trouble = (None, "") if idle else await _answer(desk, state, live=upto is None)
     if answer is not None and upto is None:  # the answer may have written down a gate
@@ -95,12 +96,6 @@ async def _answer(desk: Desk, state: JobState, *, live: bool) -> tuple[Answer | 
         return None, str(error)
     same = answer.case == state.job
     return answer if same else answer.model_copy(update={"case": state.job}), ""
-
-
-def nothing_known(state: JobState) -> bool:
-    """Return whether there is nothing to go by yet: no list is made from nothing."""
-    case = state.case
-    return not (case.codes or case.findings or case.verdicts or state.record.events)
 
 
 def _unit_first(view: BayView) -> str:

@@ -26,6 +26,7 @@ from api.jobs.demo import SHOP, DemoClock, fill
 from api.jobs.desk import Desk
 from api.settings import Settings, is_loopback
 from api.store.engine import Store, open_store
+from api.words_match import nearest
 from tests.api.pages.paper import paper_answer
 from tests.api.web.shop import known
 
@@ -120,6 +121,7 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     store = open_store(settings.url, clock=clock)
     desk = Desk(known(), store, compute=paper_answer)
     jobs = fill(store, desk, clock)
+    nearest(known(), "it hums")  # the index is made by the first who asks
     door = socket.create_server(("127.0.0.1", 0))
     config = uvicorn.Config(create_app(settings, store, desk), log_config=None, access_log=False)
     server = uvicorn.Server(config)
