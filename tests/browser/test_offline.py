@@ -253,3 +253,31 @@ def test_the_same_form_works_without_scripts(windows: Windows) -> None:
     write_note(page, "without scripts")
     page.wait_for_url(f"**/jobs/{job}*")
     assert notes(windows, job).count("without scripts") == 1
+
+
+def test_a_page_that_was_never_seen_says_so_without_network(windows: Windows) -> None:
+    """Better than the browser's own error: what is safe, and where to go."""
+    page, _job = open_sheet(windows, 1)
+    page.context.set_offline(True)
+    page.goto("/people")
+
+    page.get_by_role("heading", name="No network").wait_for()
+    page.get_by_role("link", name="To the board").click()
+    page.wait_for_url("**/")
+    says(page, "No network")
+    page.context.set_offline(False)
+
+
+def test_an_open_job_of_the_board_can_be_read_without_network(windows: Windows) -> None:
+    """Nobody opens every job beforehand."""
+    page = windows.signed_in(PHONE)
+    job = windows.served.jobs[2]
+    says(page, "Works offline.")
+    held = f"caches.match('/jobs/{job}').then((one) => Boolean(one))"
+    until(page, lambda: bool(page.evaluate(held)), "the job of the board is kept", 30.0)
+    page.context.set_offline(True)
+    page.goto(f"/jobs/{job}")
+
+    assert page.locator(".title-block h1").inner_text()
+    says(page, "No network")
+    page.context.set_offline(False)
