@@ -68,6 +68,7 @@ def run(asked: Asked) -> None:
             log_config=None,
             access_log=False,  # its lines hold paths with ids; ours don't
             server_header=False,
+            timeout_keep_alive=60,  # a check takes a minute; a new connection takes its time too
             timeout_graceful_shutdown=5,
             ssl_certfile=asked.cert,
             ssl_keyfile=asked.key,

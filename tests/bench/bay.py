@@ -74,9 +74,16 @@ class Seat:
             "sec-fetch-site": "same-origin",
             "cookie": f"drypark-person={self.token}",
         }
-        self.connection.request(method, path, content, headers)
-        answer = self.connection.getresponse()
-        return answer.status, answer.read()
+        for again in (True, False):
+            try:
+                self.connection.request(method, path, content, headers)
+                answer = self.connection.getresponse()
+                return answer.status, answer.read()
+            except (BrokenPipeError, ConnectionResetError, http.client.RemoteDisconnected):
+                self.connection.close()  # it was idle for too long; a browser does the same
+                if not again:
+                    raise
+        raise AssertionError("either answered or raised")
 
 
 def bay_rows() -> list[dict[str, object]]:
