@@ -100,9 +100,9 @@ def _offers(knowledge: Knowledge, state: JobState) -> list[Offered]:
     for one in nearest(knowledge, state.case.complaint, count=MATCHES_SHOWN + len(taken)):
         allowed = dict(places_for(knowledge, one.id))
         place = one.place if one.place in allowed else ""
-        how = getattr(one, "state", "present")
         if one.id not in taken:
-            rows.append(Offered(one.id, place or "", how, one.label, allowed.get(place or "", "")))
+            where = allowed.get(place or "", "")
+            rows.append(Offered(one.id, place or "", one.state, one.label, where))
     return rows[:MATCHES_SHOWN]
 
 

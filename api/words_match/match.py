@@ -49,6 +49,11 @@ class Match:
     matched: str
     negated: bool
 
+    @property
+    def state(self) -> str:
+        """Return the state in which a person would take it down."""
+        return "absent" if self.negated else "present"
+
 
 @dataclass(frozen=True, slots=True)
 class _Chosen:
