@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import json
+from functools import cache
 from typing import Any
 
 from api.answering import answer_case
@@ -71,14 +72,15 @@ def answer_key(case: Case, record: GateRecord, knowledge: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def _plain(event: Any) -> dict[str, Any]:
-    """Return an event of the record as plain values, sets in order."""
+def _plain(value: Any) -> Any:
+    """Return a part of the record as JSON knows it, sets in order."""
+    if dataclasses.is_dataclass(value):
+        rows = {name: _plain(getattr(value, name)) for name in _names(type(value))}
+        return {"kind": type(value).__name__, **rows}
+    return sorted(value) if isinstance(value, frozenset) else value
 
-    def ordered(value: Any) -> Any:
-        if isinstance(value, frozenset | set):
-            return sorted(value)
-        if isinstance(value, dict):
-            return {key: ordered(inner) for key, inner in value.items()}
-        return value
 
-    return {"kind": type(event).__name__, **ordered(dataclasses.asdict(event))}
+@cache
+def _names(kind: Any) -> tuple[str, ...]:
+    """Return the fields of a part of the record."""
+    return tuple(field.name for field in dataclasses.fields(kind))

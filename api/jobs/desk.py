@@ -81,6 +81,7 @@ class Desk:
         self._at_hand: OrderedDict[str, Answer] = OrderedDict()
         self._flying: dict[str, Work] = {}
         self._works: OrderedDict[str, Work] = OrderedDict()
+        self._keys: OrderedDict[tuple[str, str, int], str] = OrderedDict()
         self._numbers = itertools.count()
         self._closed = False
 
@@ -90,8 +91,17 @@ class Desk:
         self._pool.shutdown(wait=False, cancel_futures=True)
 
     def key(self, state: JobState) -> str:
-        """Return the key of the answer to a state."""
-        return answer_key(*self._question(state), self.knowledge.sha256)
+        """Return the key of the answer to a state; a job at a version never changes again."""
+        which = (state.shop, state.job, state.version)
+        with self._lock:
+            key = self._keys.get(which)
+        if key is None:
+            key = answer_key(*self._question(state), self.knowledge.sha256)
+            with self._lock:
+                self._keys[which] = key
+                while len(self._keys) > 4 * _AT_HAND:
+                    self._keys.popitem(last=False)
+        return key
 
     def now(self, state: JobState) -> Answer | None:
         """Return the answer if it is there already; takes milliseconds."""

@@ -208,9 +208,9 @@ def _after(seat: Seat, rounds: int) -> Case:
 
 
 def _alone(knowledge: Knowledge, seats: Sequence[Seat]) -> list[float]:
-    """Return how long the engine takes for each seat's first verdict, nothing else running."""
+    """Return how long the engine takes for a first verdict, nothing else running."""
     out = []
-    for seat in seats:
+    for seat in seats[::5]:
         case, began = _after(seat, 1), time.perf_counter()
         answer_for(knowledge, case, GateRecord())
         out.append(time.perf_counter() - began)
