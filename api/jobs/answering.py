@@ -75,8 +75,8 @@ def answer_key(case: Case, record: GateRecord, knowledge: str) -> str:
 def _plain(value: Any) -> Any:
     """Return a part of the record as JSON knows it, sets in order."""
     if dataclasses.is_dataclass(value):
-        rows = {name: _plain(getattr(value, name)) for name in _names(type(value))}
-        return {"kind": type(value).__name__, **rows}
+        kind: Any = type(value)
+        return {"kind": kind.__name__, **{n: _plain(getattr(value, n)) for n in _names(kind)}}
     return sorted(value) if isinstance(value, frozenset) else value
 
 
