@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from tests.api.pages.bay import Bay
-from tests.api.pages.test_bay_sheet import CORNER, jump
+from tests.api.pages.paper import CORNER
+from tests.api.pages.test_bay_sheet import jump
 
 
 def test_answered_thing_by_thing_the_check_is_done_for_the_gates(bay: Bay) -> None:
