@@ -176,6 +176,8 @@ const status = made("p", "", { className: "queue-line" });
 const list = made("div", "");
 status.setAttribute("role", "status");
 bar.append(status, list);
+bar.setAttribute("role", "region");
+bar.setAttribute("aria-label", "Answers on this device");
 let shown = "";
 
 async function show() {
@@ -198,7 +200,7 @@ async function show() {
 
 /** @param {Kept[]} rows */
 function table(rows) {
-  const box = made("details", "", { open: rows.some((one) => one.refused) }), items = made("ul", "", { className: "checks" });
+  const box = made("details", "", { open: rows.some((one) => one.refused) }), items = made("ul", "", { className: "kept" });
   box.append(made("summary", "What is kept on this device"), items);
   for (const one of rows) {
     const item = made("li", ""), n = /** @type {number} */ (one.n), job = one.action.split("/").slice(0, 3).join("/");
@@ -206,13 +208,26 @@ function table(rows) {
     item.append(made("a", "Open the job", { href: one.go ?? job, className: "tap button" }));
     if (one.refused) {
       item.append(made("button", "Send again", { type: "button", onclick: () => keep({ ...one, refused: undefined }).then(flush) }));
-      item.append(made("button", "Throw away", { type: "button", onclick: () => drop(n).then(show) }));
     }
+    item.append(made("button", one.refused ? "Throw away" : "Take back", { type: "button", onclick: () => release(n) }));
     items.append(item);
   }
   const file = URL.createObjectURL(new Blob([JSON.stringify(rows, null, 1)], { type: "application/json" }));
   box.append(made("a", "Save as a file (JSON)", { href: file, download: "drypark-answers.json", className: "tap button" }));
   return box;
+}
+
+/** Let go of an answer that is not sent: its form can be tapped again.
+ * @param {number} n */
+async function release(n) {
+  await drop(n);
+  for (const form of /** @type {NodeListOf<HTMLFormElement>} */ (document.querySelectorAll(`form[data-kept="${n}"]`))) {
+    delete form.dataset.said;
+    form.querySelector("[data-kept-line]")?.remove();
+    for (const button of form.querySelectorAll("button[aria-pressed]")) button.setAttribute("aria-pressed", "false");
+  }
+  await show();
+  told?.postMessage("changed");
 }
 
 /* The worker, where the connection is trusted. */

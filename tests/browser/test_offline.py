@@ -9,9 +9,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 
 from api.store.events import Note
 from tests.browser.conftest import PHONE, Windows
+from tests.browser.test_access import TARGETS, too_close
 
 pytestmark = pytest.mark.browser
 
@@ -281,3 +283,25 @@ def test_an_open_job_of_the_board_can_be_read_without_network(windows: Windows) 
     assert page.locator(".title-block h1").inner_text()
     says(page, "No network")
     page.context.set_offline(False)
+
+
+def test_an_answer_that_waits_can_be_taken_back_and_given_again(windows: Windows) -> None:
+    """Undo must not need the network."""
+    page, job = open_sheet(windows, 1)
+    page.context.set_offline(True)
+    write_note(page, "a slip")
+    says(page, "1 answer waiting to be sent.")
+    page.get_by_text("What is kept on this device").click()
+    page.get_by_role("button", name="Take back").wait_for()
+    rows = page.evaluate(TARGETS)
+    assert [row["what"] for row in rows if min(row["w"], row["h"]) < 59.9] == []
+    assert too_close([row for row in rows if not row["field"]]) == []
+    assert Axe().run(page).response["violations"] == []
+    page.get_by_role("button", name="Take back").click()
+    until(page, lambda: "waiting" not in status(page), "nothing waits any more")
+    write_note(page, "as meant")
+    says(page, "1 answer waiting to be sent.")
+
+    page.context.set_offline(False)
+    says(page, "All sent.")
+    assert [text for text in notes(windows, job) if text in ("a slip", "as meant")] == ["as meant"]
