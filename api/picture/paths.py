@@ -45,7 +45,7 @@ def plain(text: str) -> str:
     Examples
     --------
     >>> plain(r"<b> & C:\new")
-    '&lt;b&gt; &amp; C:\\new'
+    '&lt;b&gt; &amp; C:\\\\new'
     """
     safe = text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
     return safe.replace("\\", "\\\\")
