@@ -233,12 +233,14 @@ async function release(n) {
 /* The worker, where the connection is trusted. */
 async function work() {
   if (!("serviceWorker" in navigator)) return;
+  const before = navigator.serviceWorker.controller;
   await navigator.serviceWorker.register("/worker.js");
   const ready = await navigator.serviceWorker.ready;
   trusted = true;
   const links = [...document.querySelectorAll("main a[href^='/jobs/']")].map((link) => new URL(/** @type {HTMLAnchorElement} */ (link).href).pathname);
   const jobs = [...new Set(links.filter((path) => /^\/jobs\/[\w-]+$/.test(path)))].slice(0, 20);
-  if (who) ready.active?.postMessage({ keep: [location.pathname + location.search, "/", ...jobs] });
+  const here = before ? [] : [location.pathname + location.search]; // else it is kept already
+  if (who) ready.active?.postMessage({ keep: [...here, "/", ...jobs] });
 }
 
 const again = () => flush().catch(() => undefined);

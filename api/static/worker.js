@@ -1,7 +1,7 @@
 // Pages can be had without network. The server puts build and shell in; nothing else is kept.
 // @ts-check
 const BUILD = "build", SHELL = ["shell"];
-const shell = `shell-${BUILD}`, LIMIT = 4000, MOST = 60;
+const shell = `shell-${BUILD}`, LIMIT = 4000, MOST = 60, FRESH = 300000;
 const ours = /^\/(?:keys|jobs\/[\w-]+(?:\/(?:write-up|history|why))?)?$/;
 /** @param {string} person */
 const pagesOf = (person) => `pages-${BUILD}-${person}`;
@@ -17,7 +17,7 @@ self_.addEventListener("activate", (/** @type {any} */ event) => {
 self_.addEventListener("message", (/** @type {any} */ event) => {
   const each = async () => {
     for (const path of event.data?.keep ?? []) {
-      if (!ours.test(path.split("?")[0])) continue;
+      if (!ours.test(path.split("?")[0]) || await isFresh(path)) continue;
       const answer = await fetch(path, { headers: { Accept: "text/html" } }).catch(() => null);
       if (answer?.ok) await keepPage(path, answer);
     }
@@ -71,9 +71,18 @@ async function keepPage(path, answer) {
   for (const name of await caches.keys()) if (name.startsWith("pages-") && name !== pagesOf(person)) await caches.delete(name);
   if (!person || !ours.test(path.split("?")[0])) return;
   const kept = await caches.open(pagesOf(person)), headers = new Headers(answer.headers);
-  headers.set("x-kept", new Date().toISOString());
+  const making = /<body[^>]* data-making/.test(text); // a list that was not ready is fetched again
+  headers.set("x-kept", String(making ? 0 : Date.now()));
   await kept.put(path, new Response(text, { headers }));
   for (const old of (await kept.keys()).slice(0, -MOST)) await kept.delete(old);
+}
+
+/** A page that was kept some minutes ago is not asked for again: the server has better things to do.
+ * @param {string} path */
+async function isFresh(path) {
+  const name = (await caches.keys()).find((one) => one.startsWith(`pages-${BUILD}-`));
+  const kept = name ? await (await caches.open(name)).match(path) : null;
+  return Date.now() - Number(kept?.headers.get("x-kept") ?? 0) < FRESH;
 }
 
 /** @param {URL} url */
