@@ -162,7 +162,7 @@ def _fold_hidden(links: Links, node: int, seen: Ints, ratio: float, out: Folded)
     gate[1, 0], gate[1, 1] = 0.0, ratio
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def fold(links: Links, keep: Flags, seen: Ints, ratio: Floats) -> Folded:
     """Return the axes and factors of one case.
 

@@ -81,7 +81,7 @@ def _roles(tree: tuple[Ints, Ints], children: tuple[Ints, Ints], gated: Ints, so
     return role
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def make_plan(folded: Folded) -> Plan:
     """Return the plan for the axes and links of a folded case."""
     sort = folded.axis_sort

@@ -69,7 +69,7 @@ def draw_states(
     return out
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _draw_all(plan: Plan, unary: Floats, gate: Floats, state: Stream) -> Ints:
     """Return the state of every value axis, (axes, draws); `state` is spent."""
     steps, count = plan.sequence.shape[0], state.shape[0]

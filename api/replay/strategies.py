@@ -15,12 +15,13 @@ from api.replay.bench import START, Bench
 from api.replay.judge import OverBudgetError, Picture, judge
 from graph.compiled import Value
 from triage.arrays import Flags, Floats
+from triage.proof import PROVEN
 from triage.schedule import Shop, change_over, plan_checks
 
 __all__ = ["PROOF", "STRATEGIES", "FixedOrder", "Heard", "Strategy", "TheList", "look", "make"]
 
 #: Posterior from which a cause that was found counts as proven.
-PROOF = 0.9
+PROOF = PROVEN
 #: Name -> words, in the order of the table.
 STRATEGIES: Mapping[str, str] = {
     "list": "the list",

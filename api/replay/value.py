@@ -20,6 +20,7 @@ import numpy as np
 from graph.compiled import CheckItem, VerdictNode
 from triage.arrays import Flags, Floats, Ints
 from triage.model import Network
+from triage.proof import PROVEN
 from triage.stakes import Stakes, loss
 
 __all__ = ["Catalogue"]
@@ -57,37 +58,33 @@ class Catalogue:
 
     def gain(self, q: Floats, r: Floats) -> Floats:
         """Return (offers, causes): the expected fall of each cause's loss by each check."""
-        return self._gain(q, r, None)
+        _, danger, repair = self.prices
+        mine = (self.prices[0], danger[self.cause], repair[self.cause])
+        chance, part = q[self.cause], r[self.cause]
+        share = np.divide(part, chance, out=np.zeros_like(part), where=chance > 0.0)
+        on, off = self._reliability(q)
+        after = np.zeros(chance.size)
+        for if_on, if_off in ((on, off), (1.0 - on, 1.0 - off)):
+            p = chance * if_on + (1.0 - chance) * if_off
+            posterior = np.divide(chance * if_on, p, out=np.zeros_like(p), where=p > 0.0)
+            after += p * loss(posterior, posterior * share, mine)
+        return self._spread(np.maximum(loss(chance, part, mine) - after, 0.0))
 
     def gain_of_proof(self, q: Floats, r: Floats, found: Flags) -> Floats:
-        """Return the same when only what a check has found may be repaired.
-
-        Before anything has found a cause it can only be left, however likely it is; what has
-        been found is left or repaired, whichever costs less. So a check is worth the chance that
-        it finds the cause, times what repairing it then saves.
+        """Return what proving each cause by each check is worth, as `triage.proof` has it.
 
         Parameters
         ----------
         q, r : posterior and responsibility
         found : (causes,) which ones some check has found
         """
-        return self._gain(q, r, found)
+        comeback, danger, _ = self.prices
+        leave = np.where(found & (q >= PROVEN), 0.0, comeback * r + danger * q)
+        return self._spread(np.maximum(self.on - self.off, 0.0) * leave[self.cause])
 
-    def _gain(self, q: Floats, r: Floats, found: Flags | None) -> Floats:
-        """Return the gain; `found` is None when everything may be repaired."""
-        comeback, danger, repair = self.prices
-        mine = (comeback, danger[self.cause], repair[self.cause])
-        chance, part = q[self.cause], r[self.cause]
-        share = np.divide(part, chance, out=np.zeros_like(part), where=chance > 0.0)
-        free = np.ones(chance.size, np.bool_) if found is None else found[self.cause]
-        on, off = self._reliability(q)
-        after = np.zeros(chance.size)
-        for if_on, if_off, may in ((on, off, True), (1.0 - on, 1.0 - off, free)):
-            p = chance * if_on + (1.0 - chance) * if_off
-            posterior = np.divide(chance * if_on, p, out=np.zeros_like(p), where=p > 0.0)
-            after += p * _left_or_repaired(posterior, posterior * share, mine, may)
-        fall = np.maximum(_left_or_repaired(chance, part, mine, free) - after, 0.0)
-        gain = np.zeros((len(self.offers), q.size))
+    def _spread(self, fall: Floats) -> Floats:
+        """Return (offers, causes) from one number a verdict; of several the best counts."""
+        gain = np.zeros((len(self.offers), len(self.prices[1])))
         np.maximum.at(gain, (self.offer, self.cause), fall)
         return gain
 
@@ -102,14 +99,6 @@ class Catalogue:
         others = whole[self.offer] / np.maximum(silent, 1e-9)
         off = np.where(self.gathers, 1.0 - (1.0 - self.off) * others, self.off)
         return np.where(self.gathers, 1.0 - (1.0 - off) * (1.0 - strength), self.on), off
-
-
-def _left_or_repaired(
-    q: Floats, r: Floats, prices: tuple[float, Floats, Floats], may: Flags | bool
-) -> Floats:
-    """Return the loss where a repair may be chosen, and the price of leaving elsewhere."""
-    comeback, danger, _ = prices
-    return np.where(may, loss(q, r, prices), comeback * r + danger * q)
 
 
 def _chances(network: Network, verdict: VerdictNode) -> tuple[float, float, float]:

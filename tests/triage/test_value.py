@@ -25,7 +25,7 @@ from tests.oracles.random_networks import (
     random_evidence,
 )
 from triage.model import Network
-from triage.proof import proof_gain
+from triage.proof import PROVEN, proof_gain
 from triage.schedule import Shop, plan_checks
 from triage.stakes import Stakes, loss
 from triage.value import Outlook, look_ahead
@@ -265,7 +265,7 @@ def _chance(document: Document, evidence: Statements, key: str, value: bool) -> 
 
 @pytest.mark.parametrize("name", CASES)
 def test_the_value_of_proof_equals_enumeration(name: str) -> None:
-    """Before: leave. After "found": leave or repair. After "not found": leave."""
+    """How much oftener it says found when it is there, times what leaving it costs."""
     case, says = situation(name)
     checks = [Check(f"ck-{say.target}", (say,)) for say in says]
 
@@ -278,21 +278,15 @@ def test_the_value_of_proof_equals_enumeration(name: str) -> None:
 
 
 def _proof_value(case: Situation, say: Say) -> float:
-    """Return the fall of one cause's loss when nothing unfound may be repaired."""
+    """Return Youden's index of the verdict, taken from the joint, times what leaving costs."""
     heard = with_verdict(case.document, say.target, say.p_found_if_on, say.p_found_if_off)
     document = opened(heard, say.target, case.evidence)
-    danger = case.stakes.danger_weight * case.stakes.danger[say.target]
-
-    def leave(answer: Mapping[str, float]) -> float:
-        return case.stakes.comeback * answer["part"] + danger * answer[say.target]
-
     now = enumerate_in_doubles(document, case.evidence).on
-    after = 0.0
-    for outcome, chance in ((True, now["verdict"]), (False, 1.0 - now["verdict"])):
-        then = enumerate_in_doubles(document, {**case.evidence, "verdict": outcome}).on
-        repair = case.stakes.repair[say.target] * (1.0 - then[say.target])
-        after += chance * (min(leave(then), repair) if outcome else leave(then))
-    return leave(now) - after
+    there = enumerate_in_doubles(document, {**case.evidence, say.target: True}).on
+    absent = enumerate_in_doubles(document, {**case.evidence, say.target: False}).on
+    danger = case.stakes.danger_weight * case.stakes.danger[say.target]
+    leave = case.stakes.comeback * now["part"] + danger * now[say.target]
+    return max(there["verdict"] - absent["verdict"], 0.0) * leave
 
 
 def certain() -> tuple[Situation, list[Check]]:
@@ -322,10 +316,12 @@ def test_what_has_been_found_needs_no_second_proof() -> None:
     """The next check is for what is still open."""
     case, checks = certain()
 
-    gain = proof_gain(case.outlook(*checks), checks, case.stakes, found={"play"})
+    outlook = case.outlook(*checks)
+    gain = proof_gain(outlook, checks, case.stakes, found={"play", "tyre"})
 
+    assert outlook.q[0] > PROVEN > outlook.q[1]
     assert gain[0].tolist() == [0.0, 0.0]
-    assert gain[1].sum() > 0.0
+    assert gain[1].sum() > 0.0  # found, and not proven by that
 
 
 def test_with_perfect_checks_and_equal_stakes_proof_is_the_chance_of_the_cause() -> None:
