@@ -42,7 +42,7 @@ WIDTH_BUDGET = 23
 #: Largest predicted work, in products: about half a minute.
 WORK_BUDGET = 5e9
 #: Products of a sweep from which several sweeps are shared out among the cores ...
-_WORTH_A_THREAD = 1e5
+_WORTH_A_THREAD = 2e6
 _WIDE = 19  # ... unless each needs much room
 _UNBOUNDED = 64  # a budget that is none: nothing is built, only planned
 

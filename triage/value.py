@@ -32,11 +32,13 @@ from triage.model import Network
 from triage.responsibility import inhibited_ratio, responsibility
 from triage.sides import Now, Sides, by_cause, exactly
 from triage.stakes import Stakes, loss
+from triage.what_if import affordable
 
 __all__ = ["Offer", "Outlook", "Verdict", "look_ahead"]
 
 Evidence = Mapping[str, bool | float]
 EFFORT = 1e8  # products spent on lanes: some tenths of a second
+_LEAST, _SWEEPS = 1e4, 1e6  # what a sweep costs at least; sweeps at the most
 _FEWEST, _MOST = 2, 16  # causes that get a lane ...
 _DEAR = 5e8  # ... unless one sweep takes so many products: then a verdict tells of its target alone
 
@@ -187,7 +189,10 @@ def _ask(now: Now, offers: Sequence[Offer], effort: float) -> dict[str, Sides]:
     """
     keys = list(dict.fromkeys(key for offer in offers for key, _, _ in _questions(offer)))
     cost = max(now.state.compiled.plan.cost, 1.0)
-    if len(keys) * cost <= effort:
+    compiled = now.state.compiled
+    open_ = [key for key in keys if compiled.seen[compiled.network.arrays.index[key]] < 0]
+    sweeps = int(min(effort / max(cost, _LEAST), _SWEEPS))
+    if affordable(compiled, open_, sweeps):
         return exactly(now, keys)
     lanes = int(np.clip(effort / cost, _FEWEST, _MOST))
     return by_cause(now, keys, lanes if cost <= _DEAR else 0)

@@ -23,7 +23,7 @@ import numpy as np
 from triage.arrays import Flags, Floats
 from triage.compiling import Compiled
 
-__all__ = ["View", "both_sides", "chances", "views"]
+__all__ = ["View", "affordable", "both_sides", "chances", "views"]
 
 _LANES = 8  # lanes in one sweep: what the kernel has a loop of its own for
 
@@ -207,18 +207,37 @@ def _mixtures(
     return mass, after
 
 
-def _terms(compiled: Compiled, key: str, *, on: bool) -> list[_Term]:
+def affordable(compiled: Compiled, keys: Sequence[str], most: int) -> bool:
+    """Return whether `views` of these nodes take no more than so many sweeps.
+
+    A node far from all that was seen is taken apart into a mixture whose terms multiply with
+    every node on the way: with thin evidence that has no end.
+    """
+    index = compiled.network.arrays.index
+    left = most
+    for key in keys:
+        if left <= 0:
+            return False
+        if compiled.value_axis[index[key]] >= 0:
+            left -= 1
+        else:
+            left -= len(_terms(compiled, key, on=False, most=left))
+    return left >= 0
+
+
+def _terms(compiled: Compiled, key: str, *, on: bool, most: int | None = None) -> list[_Term]:
     """Return P(node on, rest), or off, as a mixture of products of weights.
 
     The latest node in topological order that can still be taken apart goes
-    first, so that everything that weighs on it has been gathered by then.
+    first, so that everything that weighs on it has been gathered by then. With `most` it stops
+    as soon as there are more.
     """
     arrays = compiled.network.arrays
     row = arrays.index[key]
     inner = np.diff(arrays.pointer) > 0
     terms: list[_Term] = [_Term(key, 1.0, {row: (0.0, 1.0) if on else (1.0, 0.0)})]
     done: list[_Term] = []
-    while terms:
+    while terms and (most is None or len(terms) + len(done) <= most):
         term = terms.pop()
         loose = [k for k in term.weights if inner[k] and compiled.value_axis[k] < 0]
         if not loose:
@@ -233,7 +252,7 @@ def _terms(compiled: Compiled, key: str, *, on: bool) -> list[_Term]:
             terms.append(term.copy(low - high))
         elif high > low:
             terms += _be_on(compiled, latest, term.copy(high - low))
-    return done
+    return done + terms
 
 
 def _be_off(compiled: Compiled, row: int, term: _Term) -> None:

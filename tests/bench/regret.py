@@ -28,6 +28,7 @@ import numpy as np
 
 from tests.oracles.random_networks import generator
 from triage.arrays import Flags, Floats
+from triage.proof import PROVEN
 from triage.schedule import Shop, plan_checks
 from triage.stakes import loss
 
@@ -39,7 +40,7 @@ PER_MINUTE = 2.0
 PRICES = (900.0, 0.05)  # comeback, weight of danger
 READINGS = {
     "unseen": "the likely may be repaired unseen; list by value of information",
-    "proof": "only what was found is repaired; list by value of proof",
+    "proof": "only what was found is repaired; list by the fall of that loss",
     "both": "only what was found is repaired; list by the larger of both, as the application",
 }
 
@@ -91,8 +92,18 @@ class Problem:
     def gain(self, weight: Floats, found: int) -> Floats:
         """Return (checks, causes): what the list counts each check worth."""
         if self.reading == "both":
-            return np.maximum(self._fall(weight, found, True), self._fall(weight, found, False))
+            return np.maximum(self._proof(weight, found), self._fall(weight, found, False))
         return self._fall(weight, found, self.reading == "proof")
+
+    def _proof(self, weight: Floats, found: int) -> Floats:
+        """Return what proving each cause is worth, as `triage.proof` has it."""
+        q, r = weight @ self.there / weight.sum(), weight @ self.part / weight.sum()
+        leave = PRICES[0] * r + PRICES[1] * self.danger * q
+        out = np.zeros((len(self.target), q.size))
+        for k, j in enumerate(self.target):
+            if not (found >> j & 1 and q[j] >= PROVEN):
+                out[k, j] = (self.on[k] - self.off[k]) * leave[j]
+        return out
 
     def _fall(self, weight: Floats, found: int, proof: bool) -> Floats:
         """Return the expected fall of each cause's loss in one reading."""
