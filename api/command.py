@@ -22,7 +22,6 @@ to standard error. There is no traceback without ``--debug``.
 
 from __future__ import annotations
 
-import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -197,7 +196,6 @@ def replay(  # noqa: PLR0913 - each option is an argument
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and exit with its code."""
-    gc.set_threshold(500_000, 20, 100)  # loading makes many objects and no litter
     sys.exit(run(sys.argv[1:] if arguments is None else arguments))
 
 

@@ -8,10 +8,11 @@ tables out, `triage.sweeping` computes.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache, cached_property
+from typing import TypeVar
 
 import numpy as np
 from numba import config
@@ -42,9 +43,13 @@ WIDTH_BUDGET = 23
 #: Largest predicted work, in products: about half a minute.
 WORK_BUDGET = 5e9
 #: Products of a sweep from which several sweeps are shared out among the cores ...
-_WORTH_A_THREAD = 2e6
+_WORTH_A_THREAD = 3e5
 _WIDE = 19  # ... unless each needs much room
 _UNBOUNDED = 64  # a budget that is none: nothing is built, only planned
+
+
+Job = TypeVar("Job")
+Done = TypeVar("Done")
 
 
 @cache
@@ -92,10 +97,15 @@ class Compiled:
         def one(lane: int) -> tuple[float, Floats, Floats]:
             return sweep(self.plan, units[lane], gates[lane], extent)
 
-        together = len(units) > 1 and self.plan.cost > _WORTH_A_THREAD and self.width <= _WIDE
-        return list(
-            _threads().map(one, range(len(units))) if together else map(one, range(len(units)))
-        )
+        return self.side_by_side(one, range(len(units)))
+
+    def side_by_side(self, do: Callable[[Job], Done], jobs: Sequence[Job]) -> list[Done]:
+        """Return what is done for every job, shared out among the cores where that pays.
+
+        `do` must spend its time in sweeps of about this case's size.
+        """
+        worth = len(jobs) > 1 and self.plan.cost > _WORTH_A_THREAD and self.width <= _WIDE
+        return list(_threads().map(do, jobs) if worth else map(do, jobs))
 
     @cached_property
     def as_it_stands(self) -> tuple[float, Floats, Floats]:

@@ -124,7 +124,11 @@ def incremental(
     tables, which is cheaper than taking the others back out of large ones.
     """
     rows, network = _rows(state, causes), state.compiled.network
-    before = [stand(network, combine(items[:k]), rough=True).chance for k in range(len(items))]
+
+    def chance_of_first(count: int) -> Floats:
+        return stand(network, combine(items[:count]), rough=True).chance
+
+    before = state.compiled.side_by_side(chance_of_first, range(len(items)))
     accounts = {}
     for row, cause in zip(rows.tolist(), causes, strict=True):
         level = [log_odds_decibans(float(chance[row])) for chance in (*before, state.chance)]

@@ -76,10 +76,13 @@ def firmness(
     told = (state.compiled.seen >= 0) | (state.compiled.ratio != 1.0)
     used = keep_ancestors(links_of(state.compiled.network), told)
     child = np.repeat(np.arange(arrays.base.size), np.diff(arrays.pointer))
-    for run in range(runs):
+    moved = []
+    for _ in range(runs):
         base = _moved(arrays.base, rng.normal(0.0, width, arrays.base.size))
         strengths = _moved(arrays.strengths, rng.normal(0.0, width, arrays.strengths.size))
-        chance = state.compiled.perturbed(base, strengths)
+        moved.append((base, strengths))
+    chances = state.compiled.side_by_side(lambda pair: state.compiled.perturbed(*pair), moved)
+    for run, ((base, strengths), chance) in enumerate(zip(moved, chances, strict=True)):
         samples[run] = np.where(seen >= 0, seen, chance[state.rows])
         silent = np.ones(arrays.base.size)
         np.multiply.at(silent, arrays.parents[used[child]], 1.0 - strengths[used[child]])

@@ -38,7 +38,7 @@ __all__ = ["Offer", "Outlook", "Verdict", "look_ahead"]
 
 Evidence = Mapping[str, bool | float]
 EFFORT = 1e8  # products spent on lanes: some tenths of a second
-_LEAST, _SWEEPS = 1e4, 1e6  # what a sweep costs at least; sweeps at the most
+_LEAST, _SWEEPS = 1e6, 1e6  # what a sweep costs at least; sweeps at the most
 _FEWEST, _MOST = 2, 16  # causes that get a lane ...
 _DEAR = 5e8  # ... unless one sweep takes so many products: then a verdict tells of its target alone
 

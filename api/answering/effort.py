@@ -23,7 +23,7 @@ _WEIGHTS, _ACCOUNT = 4e8, 5e7
 #: Products for the open questions: two sweeps.
 _CHANGES = 3e8
 #: Products for perturbed answers, of which each costs so many besides its sweep.
-_PERTURBED, _EACH = 1.2e8, 1e6
+_PERTURBED, _EACH = 1.2e8, 4e6
 _FEWEST_RUNS, _MOST_RUNS = 8, 200
 
 

@@ -29,9 +29,9 @@ from triage.value import Outlook
 __all__ = ["CARS", "Asked", "sensor_rows"]
 
 #: Cars walked through for each part.
-CARS = 400
+CARS = 300
 #: Fewest cars with the part bad, before so many are drawn by themselves.
-_FEWEST_BAD = 100
+_FEWEST_BAD = 75
 #: Products of one sweep up to which more cars are drawn, and cars are drawn at all.
 _CHEAP, _AFFORDABLE = 2e7, 1e9
 #: Starting estimates, common practice, no source.
