@@ -15,7 +15,7 @@ from numba import njit
 from triage.arrays import Floats, Ints
 from triage.folding import GATE, VALUE
 from triage.planning import Plan
-from triage.tables import GATED, absorb_gate, absorb_gate_back
+from triage.tables import GATED, absorb_gate
 
 __all__ = ["Work", "sum_out", "sum_out_back"]
 
@@ -126,7 +126,7 @@ def _value_back(
         total_off += low * table[i]
         total_on += high * table[half + i]
     if gates_here:
-        absorb_gate_back(slope, table.shape[0], bit[axis], bit[other], work.gate[other])
+        absorb_gate(slope, table.shape[0], bit[axis], bit[other], work.gate[other])
     return total_on / (total_off + total_on)
 
 

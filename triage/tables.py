@@ -12,8 +12,9 @@ On a collector axis a table has one of three roles:
   through it: ``off = off_c * off + on_c * on``, ``on = (off_c + on_c) * on``.
 
 Only products and sums of numbers that are not negative: no digit is lost.
-`absorb_*` take one link in place, `merge` joins two tables, and the functions
-that end in ``_back`` are their transposes for the reverse sweep.
+`absorb_link` and `absorb_gate` work in place; the reverse sweep needs their
+transposes, which are `absorb_link_back` and `absorb_gate` itself. How two tables are
+joined: `triage.joining`.
 """
 
 from __future__ import annotations
@@ -28,7 +29,6 @@ __all__ = [
     "EMPTY",
     "GATED",
     "absorb_gate",
-    "absorb_gate_back",
     "absorb_link",
     "absorb_link_back",
     "join_terms",
@@ -90,6 +90,8 @@ def _link(table: Floats, size: int, bits: tuple[int, int], strength: float, pull
 def absorb_gate(table: Floats, size: int, value_bit: int, collector_bit: int, gate: Floats) -> None:
     """Put the gate on: the collector axis turns from collecting to gated.
 
+    Off and on are mixed by a symmetric matrix, so this is its own transpose.
+
     gate : (2, 2), [collected, value]
     """
     value, collector = 1 << value_bit, 1 << collector_bit
@@ -102,23 +104,6 @@ def absorb_gate(table: Floats, size: int, value_bit: int, collector_bit: int, ga
                     off, on = table[i], table[i + collector]
                     table[i] = off * keep + on * take
                     table[i + collector] = (off + on) * take
-
-
-@njit(cache=True)
-def absorb_gate_back(
-    table: Floats, size: int, value_bit: int, collector_bit: int, gate: Floats
-) -> None:
-    """Transpose of `absorb_gate`."""
-    value, collector = 1 << value_bit, 1 << collector_bit
-    low, high = min(value, collector), max(value, collector)
-    for v in range(2):
-        keep, take = gate[0, v], gate[1, v]
-        for start in range(v * value, size, 2 * high):
-            for run in range(start, start + high, 2 * low):
-                for i in range(run, run + low):
-                    off, on = table[i], table[i + collector]
-                    table[i] = keep * off + take * on
-                    table[i + collector] = take * (off + on)
 
 
 @njit(cache=True)
