@@ -3,28 +3,17 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Callable
-from datetime import datetime
 
 from sqlalchemy import Connection, insert, select
 
-from api.store.database import Database
+from api.store.part import Part
 from api.store.tables import answers
 
 __all__ = ["AnswerStore"]
 
 
-class AnswerStore:
-    """The answers by key; the first one kept under a key stands.
-
-    Parameters
-    ----------
-    database : open, and of the right shape
-    clock : returns the time of the server with its zone
-    """
-
-    def __init__(self, database: Database, clock: Callable[[], datetime]) -> None:
-        self._database, self._clock = database, clock
+class AnswerStore(Part):
+    """The answers by key; the first one kept under a key stands."""
 
     def keep(self, key: str, document: str) -> None:
         """Keep an answer document.

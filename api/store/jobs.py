@@ -6,7 +6,7 @@ The one idea: `append` is all or nothing, and when it returns, what it returned 
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TypeAlias
@@ -17,10 +17,10 @@ from sqlalchemy import Connection, RowMapping, func, insert, select, update
 from api.documents.case import MAX_STATEMENTS
 from api.store import rules
 from api.store.chain import link, start
-from api.store.database import Database
 from api.store.errors import EventConflictError, EventRefusedError, JobNotFoundError
 from api.store.events import NewEvent, Recorded, TakenBack, Who, WrittenUp, canonical
 from api.store.fold import JobState, fold
+from api.store.part import Part
 from api.store.rows import recorded_of, recorded_where, row_of
 from api.store.summary import BEARS_ON_SUMMARY, JobSummary, columns_of, summary_from
 from api.store.tables import events, jobs
@@ -42,17 +42,8 @@ class _Sending:
     now: datetime
 
 
-class JobStore:
-    """The jobs; every call names the shop, and another shop's job is not found.
-
-    Parameters
-    ----------
-    database : open, and of the right shape
-    clock : returns the time of the server with its zone
-    """
-
-    def __init__(self, database: Database, clock: Callable[[], datetime]) -> None:
-        self._database, self._clock = database, clock
+class JobStore(Part):
+    """The jobs; every call names the shop, and another shop's job is not found."""
 
     def create(self, shop: str, who: Who, first: NewEvent, knowledge: str) -> Recorded:
         """Open a job with its write-up; the same event sent again is the same job.

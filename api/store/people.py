@@ -6,16 +6,14 @@ Nobody is deleted: a name in a record must stay the name of somebody.
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
 from typing import TypeAlias
 
 from sqlalchemy import Connection, RowMapping, func, insert, select, update
 
-from api.store.database import Database
 from api.store.errors import StoreError
 from api.store.events import ROLES, Role, Who
+from api.store.part import Part
 from api.store.tables import people
 
 __all__ = ["PeopleStore", "Person", "PersonError"]
@@ -51,17 +49,8 @@ class Person:
 _People: TypeAlias = list[Person]
 
 
-class PeopleStore:
-    """The people of all shops.
-
-    Parameters
-    ----------
-    database : open, and of the right shape
-    clock : returns the time of the server with its zone
-    """
-
-    def __init__(self, database: Database, clock: Callable[[], datetime]) -> None:
-        self._database, self._clock = database, clock
+class PeopleStore(Part):
+    """The people of all shops."""
 
     def add(
         self,

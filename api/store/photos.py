@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
-from datetime import datetime
 
 from sqlalchemy import insert, select
 
-from api.store.database import Database
 from api.store.errors import JobNotFoundError, StoreError
+from api.store.part import Part
 from api.store.tables import jobs, photos
 
 __all__ = ["MAX_BYTES", "PhotoError", "PhotoStore"]
@@ -23,17 +21,8 @@ class PhotoError(StoreError):
     """A photo cannot be kept, or is not there."""
 
 
-class PhotoStore:
-    """The photos of all jobs; each is known by the SHA-256 of its bytes.
-
-    Parameters
-    ----------
-    database : open, and of the right shape
-    clock : returns the time of the server with its zone
-    """
-
-    def __init__(self, database: Database, clock: Callable[[], datetime]) -> None:
-        self._database, self._clock = database, clock
+class PhotoStore(Part):
+    """The photos of all jobs; each is known by the SHA-256 of its bytes."""
 
     def put(self, shop: str, job: str, data: bytes) -> str:
         """Keep a photo; return its SHA-256, 64 hex digits. The same photo twice is one.

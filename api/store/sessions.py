@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import delete, insert, select
 
-from api.store.database import Database
+from api.store.part import Part
 from api.store.people import Person
 from api.store.tables import people, sessions
 
@@ -26,17 +25,8 @@ class SignedIn:
     created: datetime
 
 
-class SessionStore:
-    """The sessions of all shops.
-
-    Parameters
-    ----------
-    database : open, and of the right shape
-    clock : returns the time of the server with its zone
-    """
-
-    def __init__(self, database: Database, clock: Callable[[], datetime]) -> None:
-        self._database, self._clock = database, clock
+class SessionStore(Part):
+    """The sessions of all shops."""
 
     def create(self, person: Person | str, device: str = "") -> str:
         """Sign a person in; return the token, which cannot be had again."""
