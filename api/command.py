@@ -2,7 +2,7 @@
 
 ::
 
-    drypark triage CASE.json [--json]       what to check before replacing the part
+    drypark triage CASE.json [--json] [--full]  what to check before replacing the part
     drypark decode TEXT|HEX...              what codes and response bytes say
     drypark knowledge check|show ID|export  look after the knowledge
     drypark knowledge query|stats|release-notes
@@ -84,11 +84,17 @@ def everything(
 
 
 @app.command()
-def triage(case: CaseFile, as_json: AsJson = False) -> None:
+def triage(
+    case: CaseFile,
+    as_json: AsJson = False,
+    full: Annotated[
+        bool, typer.Option("--full", help="All of the account, also where it takes minutes.")
+    ] = False,
+) -> None:
     """Answer a case: gates, checks in order, causes, the sensor, why."""
     from api.commands import triage as command
 
-    command.run(case, as_json=as_json)
+    command.run(case, as_json=as_json, full=full)
 
 
 @app.command()

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from api.answering.effort import Effort
+from api.answering.effort import Allowance, Effort
 from api.answering.gating import (
     GateRecord,
     barring,
@@ -38,7 +38,7 @@ from graph.case import CaseInput
 from graph.compiled import CompiledCase, EvidenceItem, combine
 from graph.terms import Knowledge
 from triage.bounds import Bounds, bounds
-from triage.compiling import WIDTH_BUDGET, WORK_BUDGET
+from triage.compiling import WIDTH_BUDGET
 from triage.compiling import compile_case as plan_case
 from triage.explain import leave_one_out
 from triage.firmness import Firmness, firmness
@@ -51,7 +51,7 @@ from triage.value import Outlook, look_ahead
 __all__ = ["answer_case"]
 
 SHOWN = 8  # causes that are shown
-EXPLAINED = 5  # of which so many with their reasons
+EXPLAINED = 5  # of which so many with their paths
 _NO_BUDGET = 64  # nothing is built, only planned
 _NARROW, _LIGHT = 18, 5e7  # width and products of the sweeps that an interval is made of
 
@@ -76,7 +76,7 @@ def answer_case(  # noqa: PLR0913 - each is one plain thing that a caller states
     case_id: str,
     shop: object = None,
     record: GateRecord = GateRecord(),  # noqa: B008 - frozen and empty
-    work: float = WORK_BUDGET,
+    allowance: Allowance = Allowance(),  # noqa: B008 - frozen
 ) -> Answer:
     """Return the answer to one case.
 
@@ -87,7 +87,7 @@ def answer_case(  # noqa: PLR0913 - each is one plain thing that a caller states
     case_id : name of the case, handed through
     shop : anything with ``labour_per_hour``, or None
     record : what the job has written down about its gates
-    work : products that one sweep may take; beyond, the chances are intervals
+    allowance : what whoever asks can wait for
 
     Raises
     ------
@@ -96,9 +96,12 @@ def answer_case(  # noqa: PLR0913 - each is one plain thing that a caller states
     """
     compiled = compile_case(knowledge, case)
     stakes = stakes_for(knowledge, compiled.network.causes, shop)
-    compiled, outlook, interval = _look(compiled, stakes, work)
+    compiled, outlook, interval = _look(compiled, stakes, allowance.work)
     state = outlook.state
-    effort = Effort(np.inf if interval else state.compiled.plan.cost, len(compiled.items))
+    if interval is None:
+        effort = Effort(state.compiled.plan.cost, len(compiled.items), allowance.patience)
+    else:  # the account of a case without some findings would mislead
+        effort = Effort(np.inf, len(compiled.items))
     firm = firmness(state, outlook.r, runs=effort.runs)
     made = _Work(knowledge, case, compiled, outlook, firm, stakes, interval)
     situation = situation_of(case, compiled, state, knowledge)
@@ -109,7 +112,7 @@ def answer_case(  # noqa: PLR0913 - each is one plain thing that a caller states
     rows = step_rows(knowledge, compiled, outlook, plan, offers)
     ranked = _ranked(outlook)
     named = tuple(part for part in compiled.parts if part in outlook.causes)
-    explained = tuple(dict.fromkeys((*ranked[:EXPLAINED], *named)))
+    explained = tuple(dict.fromkeys((*ranked, *named)))
     weights: dict[str, list[float]] = {}
     if effort.weights:
         weights = leave_one_out(state, compiled.items, said, combine, explained)
@@ -272,7 +275,8 @@ def _labels(knowledge: Knowledge, answer: Answer, compiled: CompiledCase) -> dic
     ids |= {check for row in answer.gates for check in row.closes_on}
     ids |= {kind_of(w.finding) for row in answer.causes for w in row.evidence}
     if answer.why:
-        ids |= {kind_of(row.id) for row in answer.why.would_change}
+        ids |= {kind_of(row.id) for row in answer.why.would_change} | {kind_of(answer.why.cause)}
+        ids |= {kind_of(w.finding) for w in answer.why.incremental}
         ids |= {kind_of(row.looks_for) for row in answer.why.would_change if row.looks_for}
         ids |= {kind_of(n) for p in answer.why.paths for x in p.links for n in (x.source, x.target)}
     labels = {}

@@ -14,9 +14,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import numpy as np
+from triage.compiling import WORK_BUDGET
 
-__all__ = ["Effort"]
+__all__ = ["Allowance", "Effort"]
 
 #: Products for taking each statement back in turn, and for adding them one by one.
 _WEIGHTS, _ACCOUNT = 4e8, 5e7
@@ -28,6 +28,20 @@ _FEWEST_RUNS, _MOST_RUNS = 8, 200
 
 
 @dataclass(frozen=True, slots=True)
+class Allowance:
+    """What whoever asks can wait for.
+
+    Attributes
+    ----------
+    work : products that one sweep may take; beyond, the chances are intervals
+    patience : how many times the usual effort the account may take; infinite makes all of it
+    """
+
+    work: float = WORK_BUDGET
+    patience: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
 class Effort:
     """What is made for a case.
 
@@ -35,31 +49,36 @@ class Effort:
     ----------
     cost : products of one sweep
     items : statements of the case
+    patience : as in `Allowance`
     """
 
     cost: float
     items: int
+    patience: float = 1.0
 
     @property
     def weights(self) -> bool:
         """Whether each statement is taken back in turn."""
-        return self.items * self.cost <= _WEIGHTS
+        return self.items * self.cost <= _WEIGHTS * self.patience
 
     @property
     def account(self) -> bool:
         """Whether the statements are added one by one; the last ones cost most."""
-        return self.cost <= _ACCOUNT
+        return self.cost <= _ACCOUNT * self.patience
 
     @property
     def changes(self) -> bool:
         """Whether the open questions are gone through."""
-        return 2.0 * self.cost <= _CHANGES
+        return 2.0 * self.cost <= _CHANGES * self.patience
 
     @property
     def runs(self) -> int:
         """Number of perturbed answers; too few would say nothing and are none."""
-        runs = int(_PERTURBED / (self.cost + _EACH))
-        return int(np.clip(runs, 0, _MOST_RUNS)) if runs >= _FEWEST_RUNS else 0
+        runs = int(_PERTURBED * min(self.patience, 1.0) / (self.cost + _EACH))
+        if runs >= _FEWEST_RUNS:
+            return min(runs, _MOST_RUNS)
+        patient = _FEWEST_RUNS * self.cost <= _PERTURBED * self.patience
+        return _FEWEST_RUNS if patient else 0
 
     def left_out(self) -> Iterator[str]:
         """Yield a sentence for the answer where something is left out."""
@@ -76,6 +95,6 @@ class Effort:
             last = f" and {parts[-1]}" if len(parts) > 1 else parts[-1]
             yield (
                 "Many causes hang together in this case. The chances are exact; left out, because "
-                f"it would take long, is {', '.join(parts[:-1])}{last}. Further findings make it "
-                "quicker."
+                f"it would take long: {', '.join(parts[:-1])}{last}. Further findings make it "
+                "quicker; 'triage --full' makes all of it."
             )

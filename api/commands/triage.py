@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from api.answering import answer_case
+from api.answering.effort import Allowance
 from api.commands.output import write_json
 from api.commands.sources import case_from
 from api.documents import Answer, CheckRow, WhileThereRow, check_terms
@@ -15,8 +17,12 @@ from graph.load import load_knowledge
 __all__ = ["run"]
 
 
-def run(name: str, *, as_json: bool) -> None:
-    """Answer the case called `name`.
+#: At a desk somebody waits some seconds longer for the whole account than in the bay.
+PATIENCE = 10.0
+
+
+def run(name: str, *, as_json: bool, full: bool) -> None:
+    """Answer the case called `name`; `full` makes all of its account, however long it takes.
 
     Raises
     ------
@@ -26,7 +32,10 @@ def run(name: str, *, as_json: bool) -> None:
     case = case_from(name)
     knowledge = load_knowledge()
     check_terms(case, knowledge)
-    answer = answer_case(knowledge, case.to_input(), case_id=case.case, shop=case.shop)
+    allowance = Allowance(patience=math.inf if full else PATIENCE)
+    answer = answer_case(
+        knowledge, case.to_input(), case_id=case.case, shop=case.shop, allowance=allowance
+    )
     answer = answer.model_copy(
         update={
             "labels": {**labels_in(knowledge, _texts(answer)), **answer.labels},

@@ -14,6 +14,7 @@ from functools import cache
 from typing import Any
 
 from api.answering import answer_case
+from api.answering.effort import Allowance
 from api.answering.gating import GateRecord
 from api.documents import Answer, Case
 from api.labels import labels_in
@@ -35,7 +36,12 @@ def answer_for(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
         If what the job says can't be answered as a whole.
     """
     answer = answer_case(
-        knowledge, case.to_input(), case_id=case.case, shop=case.shop, record=record, work=WORK
+        knowledge,
+        case.to_input(),
+        case_id=case.case,
+        shop=case.shop,
+        record=record,
+        allowance=Allowance(WORK),
     )
     told = labels_in(knowledge, (answer.model_dump_json(),))
     return answer.model_copy(

@@ -66,7 +66,7 @@ def _gates(answer: Answer, page: Page) -> None:
                 ("because", "; ".join(gate.because)),
                 ("closes on", _names(answer, gate.closes_on) or gate.closes_how),
                 ("how", gate.closes_how if gate.closes_on else ""),
-                ("still to do", "; ".join(map(answer.label, gate.missing))),
+                ("to do", _still(answer, gate)),
             ),
         )
     others = [gate for gate in answer.gates if gate not in driving]
@@ -75,6 +75,11 @@ def _gates(answer: Answer, page: Page) -> None:
         if rows:
             page.heading(title)
             page.points(_gate_line(answer, gate, title) for gate in rows)
+
+
+def _still(answer: Answer, gate: GateRow) -> str:
+    """Return what is still to be done, once some of what closes the gate has been."""
+    return "" if set(gate.missing) == set(gate.closes_on) else _names(answer, gate.missing)
 
 
 def _gate_line(answer: Answer, gate: GateRow, title: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from api.answering import answer_case
+from api.answering.effort import Allowance
 from api.documents import read_case
 from graph.build import compile_case
 from graph.load import load_knowledge
@@ -18,7 +19,7 @@ def test_a_case_past_the_budget_is_answered_with_ranges() -> None:
     knowledge, case = load_knowledge(), read_case(str(CASE))
     asked = compile_case(knowledge, case.to_input())
     exact = posterior(asked.network, asked.evidence)
-    answer = answer_case(knowledge, case.to_input(), case_id=case.case, work=1e6)
+    answer = answer_case(knowledge, case.to_input(), case_id=case.case, allowance=Allowance(1e6))
     assert not answer.exact
     assert any("made without" in note for note in answer.notes)
     assert answer.causes
