@@ -22,6 +22,7 @@ to standard error. There is no traceback without ``--debug``.
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -202,7 +203,9 @@ def replay(  # noqa: PLR0913 - each option is an argument
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and exit with its code."""
-    sys.exit(run(sys.argv[1:] if arguments is None else arguments))
+    code = run(sys.argv[1:] if arguments is None else arguments)
+    gc.freeze()  # the process ends: nobody needs its memory looked through once more
+    sys.exit(code)
 
 
 def run(arguments: Sequence[str]) -> int:
