@@ -16,6 +16,7 @@ References
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Final
 
@@ -24,13 +25,20 @@ from triage.errors import ParameterError
 __all__ = [
     "ALWAYS_STATED",
     "GATE_LEVELS",
+    "PLACES_AT_END",
     "PLACE_WORDS",
     "evidence_words",
     "minutes_words",
     "percent_words",
     "place_words",
+    "places_in_words",
     "probability_words",
 ]
+
+#: Places at the end of what a gate still needs, such as "at lf, rf".
+PLACES_AT_END: Final = re.compile(
+    r"\bat ((?:lf|rf|lr|rr|front|rear|left|right)(?:, (?:lf|rf|lr|rr))*)$"
+)
 
 PLACE_WORDS: Final[Mapping[str, str]] = {
     "lf": "left front",
@@ -177,6 +185,19 @@ def place_words(place: str) -> str:
     ('left rear', '')
     """
     return PLACE_WORDS.get(place, place)
+
+
+def places_in_words(text: str) -> str:
+    """Return a text that ends in places, with those in words.
+
+    Examples
+    --------
+    >>> places_in_words("Axle nut at lf, rf")
+    'Axle nut at left front, right front'
+    """
+    return PLACES_AT_END.sub(
+        lambda match: "at " + ", ".join(place_words(one) for one in match[1].split(", ")), text
+    )
 
 
 def _check(probability: float) -> None:

@@ -13,13 +13,12 @@ from typing import Final
 
 from api.documents import Answer, GateRow
 from api.labels import labels_in
-from api.words import GATE_LEVELS, place_words
+from api.words import GATE_LEVELS, PLACES_AT_END, places_in_words
 from graph.terms import Knowledge
 
-__all__ = ["GateView", "Missing", "gate_views", "places_in_words"]
+__all__ = ["GateView", "Missing", "gate_views"]
 
 _CHECK: Final = re.compile(r"ck-[a-z0-9-]+")
-_PLACES: Final = re.compile(r"\bat ((?:lf|rf|lr|rr|front|rear|left|right)(?:, (?:lf|rf|lr|rr))*)$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +100,7 @@ def _view(knowledge: Knowledge, answer: Answer, row: GateRow) -> GateView:
 
 def _missing(knowledge: Knowledge, text: str, words: str) -> Missing:
     """Return one line of what is missing, with the checks that it names."""
-    match = _PLACES.search(text)
+    match = PLACES_AT_END.search(text)
     place = match[1].split(", ")[0] if match else ""
     where = places_in_words(match[0]).removeprefix("at ") if match else ""
     return Missing(places_in_words(words), tuple(_checks(knowledge, text, place, where)))
@@ -114,16 +113,3 @@ def _checks(
         check = knowledge.checks.get(key)
         if check is not None:
             yield key, place, f"{check.label}, {where}" if where else check.label
-
-
-def places_in_words(text: str) -> str:
-    """Return a text that ends in places, with those in words.
-
-    Examples
-    --------
-    >>> places_in_words("Axle nut at lf, rf")
-    'Axle nut at left front, right front'
-    """
-    return _PLACES.sub(
-        lambda match: "at " + ", ".join(place_words(one) for one in match[1].split(", ")), text
-    )

@@ -20,6 +20,7 @@ from api.words import (
     minutes_words,
     percent_words,
     place_words,
+    places_in_words,
     probability_words,
 )
 
@@ -79,7 +80,9 @@ def _gates(answer: Answer, page: Page) -> None:
 
 def _still(answer: Answer, gate: GateRow) -> str:
     """Return what is still to be done, once some of what closes the gate has been."""
-    return "" if set(gate.missing) == set(gate.closes_on) else _names(answer, gate.missing)
+    if set(gate.missing) == set(gate.closes_on):
+        return ""
+    return "; ".join(places_in_words(answer.label(text)) for text in gate.missing)
 
 
 def _gate_line(answer: Answer, gate: GateRow, title: str) -> str:
