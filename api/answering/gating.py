@@ -166,7 +166,7 @@ def unsigned_notes(
     )
 
 
-def gate_rows(knowledge: Knowledge, gates: list[OpenGate]) -> tuple[GateRow, ...]:
+def gate_rows(knowledge: Knowledge, gates: Sequence[OpenGate]) -> tuple[GateRow, ...]:
     """Return the gates as they are shown: those that something opened, and the pre-drive one."""
     rows = []
     for gate in gates:

@@ -6,7 +6,7 @@ brings the list, the repair times and the prices, and says the outcome in words.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -26,7 +26,7 @@ from triage.sensor_first import Cars, Comparison, Look, Prices, compare, draw_ca
 from triage.stakes import Stakes
 from triage.value import Outlook
 
-__all__ = ["CARS", "Asked", "sensor_rows"]
+__all__ = ["CARS", "Asked", "bare_rows", "sensor_rows"]
 
 #: Cars walked through for each part.
 CARS = 300
@@ -55,25 +55,51 @@ class Asked:
     offers: Offers
     stakes: Stakes
     gates: Sequence[OpenGate]
-    band: tuple[Floats, Floats]  # (causes,) ends of each posterior
     parts: Mapping[str, float]  # cause kind -> price of its parts, where the shop gave one
     currency: str
 
 
-def sensor_rows(asked: Asked) -> tuple[SensorRow, ...]:
-    """Return a row for each part that a code of the case names."""
-    index = {cause: k for k, cause in enumerate(asked.outlook.causes)}
-    suspects = [(part, index[part]) for part in asked.compiled.parts if part in index]
+def bare_rows(asked: Asked) -> tuple[SensorRow, ...]:
+    """Return a row for each part that a code of the case names: only that it may be bad."""
+    return tuple(_bare(asked, part, k) for part, k in _suspects(asked))
+
+
+def sensor_rows(
+    asked: Asked, band: tuple[Floats, Floats], pause: Callable[[], None] = lambda: None
+) -> tuple[SensorRow, ...]:
+    """Return the rows with both ways compared.
+
+    Parameters
+    ----------
+    asked : what they are made from
+    band : (causes,) ends of each posterior
+    pause : called between two parts of the work
+    """
+    suspects = _suspects(asked)
     cost = asked.outlook.state.compiled.plan.cost
     cars = _draw(asked, None, CARS) if suspects and cost <= _AFFORDABLE else None
-    return tuple(_row(asked, part, k, cars) for part, k in suspects)
+    rows = []
+    for part, k in suspects:
+        pause()
+        bare, q = _bare(asked, part, k), float(asked.outlook.q[k])
+        told = _compared(asked, k, cars) if cars is not None else None
+        low, high = (float(end[k]) for end in band)
+        more = {"low": min(low, q), "high": max(high, q)}
+        rows.append(
+            bare.model_copy(update=more | ({} if told is None else _outcome(asked, told, q)))
+        )
+    return tuple(rows)
 
 
-def _row(asked: Asked, part: str, suspect: int, cars: Cars | None) -> SensorRow:
-    """Return one row; without cars it holds the chance that the part is bad alone."""
+def _suspects(asked: Asked) -> list[tuple[str, int]]:
+    """Return the parts that a code of the case names, with their place among the causes."""
+    index = {cause: k for k, cause in enumerate(asked.outlook.causes)}
+    return [(part, index[part]) for part in asked.compiled.parts if part in index]
+
+
+def _bare(asked: Asked, part: str, suspect: int) -> SensorRow:
+    """Return one row with the chance that the part is bad, and what it costs."""
     q = float(asked.outlook.q[suspect])
-    told = _compared(asked, suspect, cars) if cars is not None else None
-    low, high = (float(end[suspect]) for end in asked.band)
     kind = kind_of(part)
     price = float(_prices(asked).parts[suspect])
     given = kind in asked.parts
@@ -81,13 +107,10 @@ def _row(asked: Asked, part: str, suspect: int, cars: Cars | None) -> SensorRow:
         part=part,
         posterior=q,
         codes=_codes_naming(asked, part),
-        low=min(low, q),
-        high=max(high, q),
         part_price=price,
         part_price_low=price if given else price / PRICE_BAND,
         part_price_high=price if given else price * PRICE_BAND,
         priced_by="shop" if given else "estimate",
-        **({} if told is None else _outcome(asked, told, q)),
     )
 
 

@@ -9,7 +9,7 @@ there, and said to be.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,8 +59,8 @@ def said(item: EvidenceItem) -> Sequence[tuple[str, bool | float]]:
 def why_first(
     account: Account,
     ranked: Sequence[str],
-    weights: dict[str, list[float]],
-    paths: dict[str, tuple[PathRow, ...]],
+    told: tuple[dict[str, list[float]], dict[str, tuple[PathRow, ...]]],
+    pause: Callable[[], None] = lambda: None,
 ) -> Why | None:
     """Return the account of the first cause, or nothing where there is none.
 
@@ -68,13 +68,17 @@ def why_first(
     ----------
     account : what it is made from
     ranked : causes, the first first, at least with the runner-up
-    weights : leave-one-out weights of `ranked` and of the parts that codes name
-    paths : strongest paths of the first cause
+    told : leave-one-out weights of `ranked` and of the parts that codes name, and the
+        strongest paths of the first cause
+    pause : called between two parts of the work
     """
     if not ranked:
         return None
-    first = ranked[0]
+    first, (weights, paths) = ranked[0], told
     order, parts = _incremental(account, first)
+    pause()
+    would_change = _would_change(account, first)
+    pause()
     return Why(
         cause=first,
         order=ORDER if parts else "",
@@ -83,7 +87,7 @@ def why_first(
         posterior_decibans=order[1] if parts else None,
         paths=paths.get(first, ()),
         contrast=_contrast(account, ranked, weights),
-        would_change=_would_change(account, first),
+        would_change=would_change,
         firm_top=top_stays(account.firm, account.outlook.r) if _runs(account) else None,
         firm_check=_firm_check(account),
         perturbations=_runs(account),

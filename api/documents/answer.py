@@ -84,8 +84,12 @@ class CauseRow(Document):
     responsibility: Probability = Field(description="chance that it has a part in the complaint")
     posterior: Probability = Field(description="chance that it is there")
     prior: Probability
-    low: Probability = Field(description="lower end of the responsibility, strengths perturbed")
-    high: Probability
+    low: Probability | None = Field(
+        default=None,
+        description="lower end of the responsibility, strengths perturbed; null while the account "
+        "is not made",
+    )
+    high: Probability | None = None
     deficiency: Literal["minor", "major", "dangerous", ""] = Field(
         default="",
         validation_alias="class",
@@ -247,6 +251,13 @@ class Answer(Document):
 
     format: Literal["drypark-answer/1"] = "drypark-answer/1"
     case: str
+    account: Literal["made", "being-made", "left-out"] = Field(
+        default="made",
+        description="the list comes first, its account after it (ranges and weights of the causes, "
+        "why, changes_most, all of sensor_first but the chance that the part is bad): made; "
+        "being-made, it follows by itself; left-out, nobody makes it until it is asked for. "
+        "The list is the same in all three",
+    )
     knowledge: KnowledgeUsed
     exact: bool = Field(description="false: the causes carry bounds, not exact numbers")
     log_evidence: float

@@ -184,8 +184,10 @@ def _cause(answer: Answer, row: CauseRow, page: Page) -> None:
     if row.deficiency == "dangerous":
         mark = f"{page.block('██', '##')} {mark}"
     page.line(f"{answer.label(row.id)}{mark and f' [{mark}]'}", indent=2, style="bold")
-    bar = page.range_bar(row.low, row.responsibility, row.high)
-    figure = _figure(row.responsibility, row.low, row.high)
+    here = row.responsibility
+    low, high = (here if end is None else end for end in (row.low, row.high))
+    bar = page.range_bar(low, here, high)
+    figure = _figure(here, low, high)
     page.item(bar, f"{row.words}, {figure}", indent=6, column=len(bar) + 2)
     if probability_words(row.posterior) != row.words:
         there = f"{probability_words(row.posterior)}, {percent_words(row.posterior)}"

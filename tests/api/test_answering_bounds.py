@@ -25,5 +25,7 @@ def test_a_case_past_the_budget_is_answered_with_ranges() -> None:
     assert answer.causes
     assert answer.checks
     for row in answer.causes:
+        assert row.low is not None
+        assert row.high is not None
         assert row.low <= exact.causes[row.id] <= row.high + 1e-9
         assert row.low <= row.responsibility <= row.high

@@ -1,0 +1,108 @@
+"""The list comes first and stays what it is; its account goes on from it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from api.answering import Asking, account_for, answer_case, list_case
+from api.answering.effort import Allowance
+from api.documents import Answer, Case, read_case
+from tests.api.answers import knowledge
+
+FOLDER = Path(__file__).parents[2] / "fixtures"
+#: Every demo, and some of the cases to practise on.
+CASES = (
+    "cases/kerb-strike-van",
+    "cases/must-not-be-driven",
+    "cases/sensor-really-bad",
+    pytest.param("cases/two-faults", marks=pytest.mark.slow),
+    "practice/cases/v29",
+    "practice/cases/v35",
+    "practice/cases/v41",
+)
+#: What the account brings; all else belongs to the list.
+OF_THE_ANSWER = {"account", "changes_most", "why", "labels"}
+OF_A_CAUSE = {"low", "high", "evidence", "because"}
+OF_A_SENSOR = {"part", "posterior", "words", "codes", "part_price", "part_price_low"}
+OF_A_SENSOR |= {"part_price_high", "priced_by"}  # these the list has
+
+
+def _read(name: str) -> Case:
+    return read_case(FOLDER / f"{name}.json")
+
+
+def _of_the_list(answer: Answer) -> dict[str, Any]:
+    """Return the part of a document that the list has to give."""
+    plain = {k: v for k, v in answer.to_document().items() if k not in OF_THE_ANSWER}
+    plain["causes"] = [
+        {k: v for k, v in row.items() if k not in OF_A_CAUSE} for row in plain["causes"]
+    ]
+    plain["sensor_first"] = [
+        {k: v for k, v in row.items() if k in OF_A_SENSOR} for row in plain["sensor_first"]
+    ]
+    return plain
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_the_list_is_the_same_before_its_account_and_after_it(name: str) -> None:
+    """Nothing on the list moves when the account comes in: each made from nothing, by itself."""
+    case = _read(name)
+
+    first = list_case(knowledge(), case.to_input(), Asking(case.case, case.shop)).answer
+    whole = answer_case(knowledge(), case.to_input(), case_id=case.case, shop=case.shop)
+
+    assert _of_the_list(first) == _of_the_list(whole)
+    assert first.checks
+    assert first.causes
+    assert first.labels.items() <= whole.labels.items()
+
+
+def test_a_document_says_whether_its_account_is_made() -> None:
+    """What is not made yet is absent, not nought."""
+    case = _read("practice/cases/v35")
+    listed = list_case(knowledge(), case.to_input(), Asking(case.case, case.shop))
+
+    whole = account_for(listed)
+
+    assert (listed.answer.account, whole.account) == ("being-made", "made")
+    assert listed.answer.why is None
+    assert whole.why is not None
+    assert {(row.low, row.high, row.evidence) for row in listed.answer.causes} == {(None, None, ())}
+    assert all(row.low is not None and row.high is not None for row in whole.causes)
+
+
+def test_past_the_budget_the_list_has_its_ranges_at_once() -> None:
+    """They are what the chances are there, so they do not wait for the account."""
+    case = _read("cases/sensor-really-bad")
+    asking = Asking(case.case, case.shop, allowance=Allowance(1e6))
+
+    listed = list_case(knowledge(), case.to_input(), asking)
+    whole = account_for(listed)
+
+    assert not listed.answer.exact
+    assert [(row.low, row.high) for row in listed.answer.causes] == [
+        (row.low, row.high) for row in whole.causes
+    ]
+    assert all(row.high is not None for row in whole.causes)
+
+
+def test_whoever_holds_the_account_up_is_asked_between_its_parts_and_can_end_it() -> None:
+    """A list that somebody waits for goes before the account of another one."""
+    case = _read("practice/cases/v35")
+    listed = list_case(knowledge(), case.to_input(), Asking(case.case, case.shop))
+    asked: list[int] = []
+
+    def pause() -> None:
+        asked.append(len(asked))
+        if len(asked) == 3:
+            raise InterruptedError("enough")
+
+    with pytest.raises(InterruptedError, match="enough"):
+        account_for(listed, pause)
+
+    assert asked == [0, 1, 2]
+    assert account_for(listed, lambda: asked.append(9)).account == "made"
+    assert asked.count(9) >= 5
