@@ -48,11 +48,11 @@ async def why(
     known = not nothing_known(state.case)
     answer = await _answer(desk, state) if known else None
     if answer is None or not answer.causes:
-        making = known and answer is None
-        return page(request, "why.html", state=state, making=making, answer=None, here="job")
+        work = desk.progress(state) if known and answer is None else None
+        return page(request, "why.html", state=state, work=work, answer=None, here="job")
     chosen = cause or (answer.why.cause if answer.why else answer.causes[0].id)
     values = await asyncio.to_thread(_values, desk, state, answer, chosen)
-    return page(request, "why.html", state=state, making=False, answer=answer, here="job", **values)
+    return page(request, "why.html", state=state, work=None, answer=answer, here="job", **values)
 
 
 async def _answer(desk: Desk, state: JobState) -> Answer | None:

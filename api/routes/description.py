@@ -11,9 +11,8 @@ from typing import Any, Final
 
 from fastapi import APIRouter, Request
 from fastapi.openapi.utils import get_openapi
-from markupsafe import Markup, escape
 from starlette.applications import Starlette
-from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.responses import JSONResponse, Response
 
 from api.accounts.permissions import OPEN, look_up
 from api.problems import MEDIA_TYPE, Problem
@@ -50,7 +49,11 @@ def openapi(request: Request) -> Response:
 @router.get("/api/", include_in_schema=False)
 def table(request: Request) -> Response:
     """Return the description for people: one table, no script."""
-    return HTMLResponse(_page(description(request.app)))
+    rows = _rows(description(request.app))
+    made: Response = request.app.state.templates.TemplateResponse(
+        request, "interface.html", {"rows": rows}
+    )
+    return made
 
 
 def description(app: Starlette) -> dict[str, Any]:
@@ -118,30 +121,16 @@ def _possible(path: str, method: str, entry: Mapping[str, Any], *, signed_in: bo
     return sorted(set(out))
 
 
-_HEAD: Final = Markup(
-    '<!doctype html><html lang="en"><head><meta charset="utf-8">'
-    '<meta name="viewport" content="width=device-width, initial-scale=1">'
-    '<title>Drypark: interface for programs</title><link rel="stylesheet" href="/static/app.css">'
-    "</head><body><main><h1>Interface for programs</h1><p>JSON under /api. The same in a form "
-    'for programs: <a href="/openapi.json">openapi.json</a>. Every error has one shape '
-    "(RFC 9457). A sending repeated with the same event ids is one sending.</p><table><thead><tr>"
-    '<th scope="col">Request</th><th scope="col">What it does</th><th scope="col">Who may</th>'
-    '<th scope="col">Answers</th></tr></thead><tbody>'
-)
-_TAIL: Final = Markup("</tbody></table></main></body></html>")
-
-
-def _page(made: Mapping[str, Any]) -> str:
-    """Return the table as a page; everything put in is escaped."""
-    rows = []
-    for path, entry in made["paths"].items():
-        for method in _METHODS:
-            if method not in entry:
-                continue
-            told = entry[method]
-            who = ", ".join(told.get("x-roles", ())) or "anybody"
-            what = str(told.get("description") or told.get("summary", ""))
-            cells = (f"{method.upper()} {path}", what, who, ", ".join(told["responses"]))
-            inside = Markup("").join(Markup("<td>{}</td>").format(escape(cell)) for cell in cells)
-            rows.append(Markup("<tr>{}</tr>").format(inside))
-    return str(_HEAD + Markup("").join(rows) + _TAIL)
+def _rows(made: Mapping[str, Any]) -> list[dict[str, str]]:
+    """Return one row for each operation: what it is, who may, what it answers with."""
+    return [
+        {
+            "request": f"{method.upper()} {path}",
+            "what": str(entry[method].get("description") or entry[method].get("summary", "")),
+            "who": ", ".join(entry[method].get("x-roles", ())) or "anybody",
+            "answers": ", ".join(entry[method]["responses"]),
+        }
+        for path, entry in made["paths"].items()
+        for method in _METHODS
+        if method in entry
+    ]

@@ -78,7 +78,7 @@ function sayStale() {
   if (line) line.textContent = "Somebody else wrote something down in this job.";
 }
 
-if (job && document.querySelector(".bay")) {
+if (job && (document.querySelector(".bay") || "making" in page.dataset)) {
   const again = () => refresh().catch(() => undefined).finally(() => setTimeout(again, "making" in page.dataset ? 1000 : 5000));
   setTimeout(again, "making" in page.dataset ? 700 : 5000);
 }

@@ -13,6 +13,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -21,12 +22,16 @@ from urllib.parse import urlsplit
 import pytest
 import uvicorn
 
+from api.accounts.passwords import hashed
+from api.answering.gating import GateRecord
 from api.app import create_app
+from api.documents import Answer, Case
 from api.jobs.demo import SHOP, DemoClock, fill
 from api.jobs.desk import Desk
 from api.settings import Settings, is_loopback
 from api.store.engine import Store, open_store
 from api.words_match import nearest
+from graph.terms import Knowledge
 from tests.api.pages.paper import paper_answer
 from tests.api.web.shop import known
 
@@ -43,16 +48,22 @@ FLAGS = (
 )
 PHONE = {"width": 360, "height": 740}
 DESK = {"width": 1280, "height": 900}
+#: The complaint of a job whose list is never ready while the tests run.
+NEVER_READY = "the list of this one takes its time"
+PASSWORD, PIN = "four words in a row", "271828"
 
 
 @dataclass
 class Served:
-    """The invented shop, listening on this machine."""
+    """The invented shop, listening on this machine, and one beside it that asks for passwords."""
 
     base: str
     store: Store
     jobs: list[str]
+    desk: Desk
+    strict: str = ""  # where the shop with passwords is
     shop: str = SHOP
+    making: str = ""  # a job whose list is being made, where a test wrote one
 
 
 @dataclass
@@ -87,9 +98,17 @@ class Windows:
         return page
 
     def close(self) -> None:
-        """Close every window."""
+        """Close every window; nothing may have been asked of another machine."""
         for context in self.opened:
             context.close()
+        elsewhere = [
+            url
+            for url in self.asked
+            if urlsplit(url).scheme not in ("data", "blob")
+            and not is_loopback(urlsplit(url).hostname or "")
+        ]
+        assert elsewhere == []
+        assert self.asked
 
 
 def browser_path() -> str | None:
@@ -115,24 +134,51 @@ def browser() -> Iterator[Any]:
 
 @pytest.fixture(scope="module")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    """Serve the invented shop on a free port of this machine."""
+    """Serve the invented shop on a free port of this machine, and a shop with passwords."""
     settings = Settings(data=Path(tmp_path_factory.mktemp("shop")), demo=True, shop=SHOP)
-    clock = DemoClock()
+    clock, end = DemoClock(), threading.Event()
     store = open_store(settings.url, clock=clock)
-    desk = Desk(known(), store, compute=paper_answer)
+
+    def on_paper(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
+        """Answer at once, or not before the end."""
+        if case.complaint == NEVER_READY:
+            end.wait(600)
+        return paper_answer(knowledge, case, record)
+
+    desk = Desk(known(), store, compute=on_paper)
     jobs = fill(store, desk, clock)
     nearest(known(), "it hums")  # the index is made by the first who asks
+    beside = Settings(data=settings.data, demo=False, shop="a-shop")
+    store.people.add(beside.shop, "Olga", "owner", hashed(PASSWORD))
+    store.people.add(beside.shop, "Pim", "technician", hashed(PASSWORD), hashed(PIN))
+    with (
+        listening(create_app(settings, store, desk)) as base,
+        listening(create_app(beside, store, desk)) as strict,
+    ):
+        yield Served(base, store, jobs, desk, strict)
+        end.set()
+    desk.close()
+    store.close()
+
+
+@contextmanager
+def listening(app: Any, **tls: str) -> Iterator[str]:
+    """Serve an application on a free port of this machine; return where."""
     door = socket.create_server(("127.0.0.1", 0))
-    config = uvicorn.Config(create_app(settings, store, desk), log_config=None, access_log=False)
+    config = uvicorn.Config(
+        app,
+        log_config=None,
+        access_log=False,
+        ssl_certfile=tls.get("cert"),
+        ssl_keyfile=tls.get("key"),
+    )
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, kwargs={"sockets": [door]}, daemon=True)
     thread.start()
     _wait_for(lambda: server.started)
-    yield Served(f"http://127.0.0.1:{door.getsockname()[1]}", store, jobs)
+    yield f"{'https' if tls else 'http'}://127.0.0.1:{door.getsockname()[1]}"
     server.should_exit = True
     thread.join(10)
-    desk.close()
-    store.close()
     door.close()
 
 
@@ -150,11 +196,3 @@ def windows(browser: Any, served: Served) -> Iterator[Windows]:
     made = Windows(browser, served)
     yield made
     made.close()
-    elsewhere = [
-        url
-        for url in made.asked
-        if urlsplit(url).scheme not in ("data", "blob")
-        and not is_loopback(urlsplit(url).hostname or "")
-    ]
-    assert elsewhere == []
-    assert made.asked

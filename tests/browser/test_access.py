@@ -1,123 +1,120 @@
 """Who can use it: contrast, size, zoom, themes, measured in a real browser on every page.
 
 axe finds a part of what hinders people; sizes, gaps, reflow and type are measured here besides.
-The rules that axe is asked for: WCAG 2.0 to 2.2, A and AA, and best practice; in the two bay
-themes the contrast rule of AAA (7:1) as well.
+The rules that axe is asked for, all of them on every page in every theme: WCAG 2.0 to 2.2, A and
+AA, and best practice; in the two bay themes the contrast rule of AAA (7:1) as well.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
-from tests.browser.conftest import DESK, PHONE, Windows
+from api.accounts.permissions import TABLE
+from api.documents.case import CaseFinding, CaseVehicle
+from api.jobs.writing import open_job, write
+from api.pages.rendering import THEMES
+from api.store.events import FindingSeen, NewEvent, WrittenUp
+from tests.browser.conftest import DESK, NEVER_READY, PHONE, Served, Windows
+from tests.browser.everywhere import DEVICES, NOT_PAGES, Measured, go_everywhere
 
 pytestmark = pytest.mark.browser
-
-RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-COLOUR = ["color-contrast", "link-in-text-block"]
-THEMES = ("light", "dark", "bay", "bay-dark", "")
-STEPS = ("car", "work", "words", "findings", "codes", "questions", "gates")
-
-#: Everything that is pressed or typed into, with its box, in document order.
-TARGETS = """
-() => [...document.querySelectorAll('a, button, summary, select, textarea, input, label')]
-  .filter(e => !e.closest('.gone, .skip') && !(e.matches('input') && e.closest('label.choice'))
-    && !(e.matches('input') && e.type === 'hidden') && !e.matches('label.gone')
-    && e.getClientRects().length && e.checkVisibility())
-  .map(e => { const r = e.getBoundingClientRect();
-    return { what: e.tagName + ' ' + (e.innerText || e.name || e.id).slice(0, 40),
-      field: e.matches('label.field'), x: r.left, y: r.top + scrollY, w: r.width, h: r.height }; })
-"""
-SMALLEST_TYPE = """
-() => [...document.querySelectorAll('body *')]
-  .filter(e => !e.closest('.gone, svg') && e.checkVisibility()
-    && [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim()))
-  .map(e => [parseFloat(getComputedStyle(e).fontSize), e.textContent.trim().slice(0, 30)])
-  .filter(row => row[0] < 15.99)
-"""
+HEAVIEST = 150_000
+NAMES = [
+    f"{theme or 'system'}-{device['color_scheme']}-{device['contrast']}"
+    for theme, device in DEVICES
+]
 
 
-def addresses(windows: Windows) -> list[str]:
-    """Return every page, and the sheet in each of its faces."""
-    job = windows.served.jobs[0]
-    return [
-        "/",
-        "/?search=nothing-like-it",
-        f"/jobs/{job}",
-        f"/jobs/{job}?check=ck-dry-park&place=front&which=1",
-        f"/jobs/{job}?check=ck-dry-park&place=front&cause=rc-outer-tie-rod-worn",
-        f"/jobs/{job}?at=lr&find=joint",
-        f"/jobs/{job}?upto=3",
-        f"/jobs/{windows.served.jobs[-1]}",
-        *(f"/jobs/{job}/write-up?step={step}" for step in STEPS),
-        f"/jobs/{job}/why",
-        f"/jobs/{job}/history",
-        "/people",
-        "/keys",
-        "/trust",
-        "/sign-in",
-        "/nowhere",
-    ]
+def never_ready(served: Served) -> str:
+    """Open a job whose list is being made as long as the tests run."""
+    people = served.store.people.list(served.shop)
+    person = next(one for one in people if one.role == "technician")
+    now = datetime.now(UTC)
+    vehicle, seen = CaseVehicle(label="invented"), CaseFinding(id="sy-hum-speed", state="present")
+    bodies: tuple[WrittenUp, FindingSeen] = (
+        WrittenUp(ticket="4800", vehicle=vehicle, complaint=NEVER_READY),
+        FindingSeen(finding=seen),
+    )
+    first, second = (
+        NewEvent(id=f"never-ready-event-{body.kind}", device_time=now, body=body) for body in bodies
+    )
+    job = open_job(served.store, served.desk, person, first).job
+    write(served.store, served.desk, person, job, (second,))
+    return job
 
 
-def shown(page: Any, theme: str) -> None:
-    """Choose a theme as the form of the page does."""
-    page.context.add_cookies([{"name": "theme", "value": theme, "url": page.url}])
+@pytest.fixture(scope="module")
+def measured(browser: Any, served: Served) -> Iterator[list[Measured]]:
+    """Return what was measured of every page in each of its faces."""
+    served.making = never_ready(served)
+    windows = Windows(browser, served)
+    yield go_everywhere(windows)
+    windows.close()
 
 
-def open_all(page: Any) -> None:
-    """Open what is folded away, so that it is looked at too."""
-    page.evaluate("document.querySelectorAll('details').forEach(e => e.open = true)")
+@pytest.mark.parametrize("number", range(len(DEVICES)), ids=NAMES)
+def test_axe_finds_nothing_on_any_page(measured: list[Measured], number: int) -> None:
+    """WCAG 2.2 AA on every page in every theme; 7:1 in the bay."""
+    theme, _device = DEVICES[number]
+    rows = [(row.face, *told) for row in measured for told in row.axe[theme, number].found]
+
+    assert rows == []
 
 
-@pytest.mark.parametrize("theme", THEMES, ids=lambda theme: theme or "system")
-def test_axe_finds_nothing_on_any_page(windows: Windows, theme: str) -> None:
-    """WCAG 2.2 AA on every page in every theme; 7:1 in the bay.
+def test_axe_finds_nothing_on_any_page_at_a_desk(measured: list[Measured]) -> None:
+    """What depends on the size: two columns, the whole write-up at once."""
+    looks = [(row.face, row.axe["light", DESK["width"]]) for row in measured]
 
-    What does not depend on colour is asked once at each size: light at a desk, bay on a phone.
-    """
-    page = windows.signed_in(PHONE if theme in ("bay", "dark") else DESK, who="senior")
-    shown(page, theme)
-    whole = theme in ("light", "bay")
-    rules = {"type": "tag", "values": RULES} if whole else {"type": "rule", "values": COLOUR}
-    options: dict[str, Any] = {"runOnly": rules, "resultTypes": ["violations"]}
-    if theme.startswith("bay"):
-        options["rules"] = {"color-contrast-enhanced": {"enabled": True}}
-        rules["values"] = [*rules["values"], *([] if whole else ["color-contrast-enhanced"])]
-    found, looked = [], 0
-    for address in addresses(windows):
-        page.goto(address)
-        open_all(page)
-        result = Axe().run(page, options=options)
-        looked += len(result.response["passes"])
-        for row in result.response["violations"]:
-            nodes = [node["html"][:160] for node in row["nodes"][:3]]
-            found.append((address, row["id"], nodes))
-
-    assert found == []
-    assert looked >= len(addresses(windows)) * (15 if whole else 1)
+    assert [(face, *told) for face, rules in looks for told in rules.found] == []
 
 
-@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
-def test_every_target_is_large_and_apart(windows: Windows, size: dict[str, int]) -> None:
+def test_every_page_was_looked_at_in_every_theme(measured: list[Measured]) -> None:
+    """Pages times themes, counted; no page of the table of permissions is missing."""
+    read = {row.path for row in TABLE if row.method == "GET"}
+    pages = {path for path in read if path == "/api/" or not path.startswith("/api/")}
+    looks = [rules for row in measured for rules in row.axe.values()]
+
+    assert {row.face.route for row in measured} - {""} == pages - NOT_PAGES
+    assert read >= NOT_PAGES
+    assert {theme for theme, _device in DEVICES} == set(THEMES)
+    assert len({row.face for row in measured}) == len(measured) > 25
+    assert len(looks) == len(measured) * (len(DEVICES) + 1)
+    assert min(rules.passed for rules in looks) >= 12
+
+
+def test_a_theme_is_chosen_on_the_page_and_stays(windows: Windows) -> None:
+    """What was measured is what a person gets: the choice is the attribute of every page."""
+    page = windows.signed_in(PHONE, js=False)
+    for theme, words in THEMES.items():
+        page.goto("/keys")
+        page.get_by_role("button", name=words, exact=False).first.click()
+        page.goto("/")
+        assert (page.locator("html").get_attribute("data-theme") or "") == theme
+
+
+@pytest.mark.parametrize("size", ["phone", "desk"])
+def test_every_target_is_large_and_apart(measured: list[Measured], size: str) -> None:
     """60 px for a thumb in a glove, 8 px between two of them."""
-    page = windows.signed_in(size, who="senior")
-    small, close, looked = [], [], 0
-    for address in addresses(windows):
-        page.goto(address)
-        open_all(page)
-        rows = page.evaluate(TARGETS)
-        looked += len(rows)
-        small += [(address, r["what"], r["w"], r["h"]) for r in rows if min(r["w"], r["h"]) < 59.9]
-        alone = [row for row in rows if not row["field"]]
-        close += [(address, *pair) for pair in too_close(alone)]
+    small = [
+        (row.face, one["what"], one["w"], one["h"])
+        for row in measured
+        for one in row.targets[size]
+        if min(one["w"], one["h"]) < 59.9
+    ]
+    close = [
+        (row.face, *pair)
+        for row in measured
+        for pair in too_close([one for one in row.targets[size] if not one["field"]])
+    ]
 
     assert small == []
     assert close == []
-    assert looked > 600
+    assert sum(len(row.targets[size]) for row in measured) > 700
+    assert min(len(row.targets[size]) for row in measured) >= 3
 
 
 def too_close(rows: list[dict[str, Any]]) -> list[tuple[str, str]]:
@@ -140,37 +137,29 @@ def test_the_measure_of_gaps_sees_a_gap_that_is_too_small() -> None:
     assert too_close([box, {**box, "what": "b", "x": 68}]) == []
 
 
-@pytest.mark.parametrize(
-    ("size", "theme"),
-    [(PHONE, "light"), ({"width": 320, "height": 640}, "bay"), ({"width": 640, "height": 450}, "")],
-    ids=["phone", "320-px-bay", "desk-at-200-percent"],
-)
-def test_no_page_scrolls_sideways(windows: Windows, size: dict[str, int], theme: str) -> None:
+@pytest.mark.parametrize("width", ["320", "360", "640"])
+def test_no_page_scrolls_sideways(measured: list[Measured], width: str) -> None:
     """WCAG 2.2, 1.4.10 Reflow: 320 px wide is enough; 200 % zoom halves a desk's width."""
-    page = windows.signed_in(size, who="senior")
-    shown(page, theme)
-    wide = []
-    for address in addresses(windows):
-        page.goto(address)
-        open_all(page)
-        width = page.evaluate("document.documentElement.scrollWidth")
-        if width > size["width"]:
-            wide.append((address, width))
+    wide = {row.face: row.wide[width] for row in measured if row.wide[width] > int(width)}
 
-    assert wide == []
+    assert wide == {}
 
 
-def test_no_type_is_smaller_than_16_px(windows: Windows) -> None:
+def test_no_type_is_smaller_than_16_px(measured: list[Measured]) -> None:
     """At arm's length, under a lamp."""
-    page = windows.signed_in(PHONE, who="senior")
-    small = []
-    for address in addresses(windows):
-        page.goto(address)
-        open_all(page)
-        small += [(address, *row) for row in page.evaluate(SMALLEST_TYPE)]
-        assert page.evaluate("getComputedStyle(document.body).fontSize") == "20px"
+    assert [(row.face, *one) for row in measured for one in row.small_type] == []
+    assert {row.body for row in measured} == {"20px"}
 
-    assert small == []
+
+def test_nothing_on_any_page_needs_a_mouse(measured: list[Measured]) -> None:
+    """What can be pressed is reached by Tab, is a control by nature, and is not dragged."""
+    assert [(row.face, *row.by_mouse_only) for row in measured if row.by_mouse_only] == []
+
+
+def test_no_page_is_heavy_in_the_browser(measured: list[Measured]) -> None:
+    """Under 150 kB each with all that the browser loads for it, unpacked."""
+    assert {row.face: row.weight for row in measured if row.weight > HEAVIEST} == {}
+    assert min(row.weight for row in measured) > 30_000
 
 
 def test_the_desk_has_two_columns_and_the_phone_one(windows: Windows) -> None:
@@ -204,7 +193,7 @@ def test_forced_contrast_and_still_motion_are_respected(windows: Windows) -> Non
 def test_print_is_black_ink_with_job_and_knowledge_in_the_foot(windows: Windows) -> None:
     """A page for the file: no buttons, nothing tinted that carries meaning, who gave the answer."""
     page = windows.signed_in(DESK)
-    shown(page, "bay-dark")
+    page.context.add_cookies([{"name": "theme", "value": "bay-dark", "url": page.url}])
     page.goto(f"/jobs/{windows.served.jobs[0]}")
     page.emulate_media(media="print")
     ink = "getComputedStyle(document.querySelector('h1')).color"

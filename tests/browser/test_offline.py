@@ -13,7 +13,8 @@ from axe_playwright_python.sync_playwright import Axe
 
 from api.store.events import Note
 from tests.browser.conftest import PHONE, Windows
-from tests.browser.test_access import TARGETS, too_close
+from tests.browser.everywhere import TARGETS
+from tests.browser.test_access import too_close
 
 pytestmark = pytest.mark.browser
 
