@@ -24,7 +24,7 @@ TRAPS: dict[str, tuple[str, ...]] = {
     "without a trusted certificate there is no worker, no randomUUID, no lock": (
         "tests/browser/test_secure_context.py::test_http_by_name_keeps_answers_but_has_no_worker",
         "tests/browser/test_secure_context.py::test_a_warning_clicked_away_is_no_trust",
-        "tests/browser/test_secure_context.py::test_a_trusted_certificate_lets_the_worker_in",
+        "tests/browser/test_secure_context.py::test_an_installed_authority_lets_the_worker_in",
         "tests/browser/test_secure_context.py::test_localhost_is_trusted_by_itself",
     ),
     "two processes that read before they write lock each other out": (

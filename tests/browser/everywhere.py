@@ -240,5 +240,5 @@ def _weight(page: Any) -> int:
     """Return the bytes of a page with all that it loads, unpacked; pictures of the job left out."""
     told = page.evaluate("performance.getEntriesByType('resource').map((row) => row.name)")
     names = {urlsplit(name).path.rpartition("/")[2] for name in told if "/static/" in name}
-    beside = sum((STATIC / name).stat().st_size for name in names)
-    return len(page.content().encode()) + beside
+    beside: int = sum((STATIC / name).stat().st_size for name in names)
+    return len(str(page.content()).encode()) + beside

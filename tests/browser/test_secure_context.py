@@ -1,40 +1,36 @@
 """What a browser allows on the four ways to open the shop's machine.
 
 Held against the rules of the browser itself: "secure contexts" (W3C) and service workers
-(a worker is refused where the certificate has an error). "The authority is installed" is stood
-for by the browser's own list of trusted keys (`--ignore-certificate-errors-spki-list`); putting
-it into a tablet's store is done by hand, and was not tried here.
+(a worker is refused where the certificate has an error). The shop's authority is put into the
+certificate store that Chromium reads on Linux (an NSS database in the home folder, written by
+`certutil`), of a home that is thrown away. On a tablet this is a step by hand; not tried here.
 """
 
 from __future__ import annotations
 
-import base64
-import hashlib
-import socket
-import threading
-import time
+import os
+import shutil
+import subprocess
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
-import uvicorn
-from cryptography import x509
-from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
 from api.app import create_app
-from api.commands.cert import create, files
+from api.commands import cert
+from api.commands.cert import AUTHORITY, files
 from api.jobs.demo import SHOP, DemoClock, fill
 from api.jobs.desk import Desk
 from api.settings import Settings
 from api.store.engine import open_store
 from tests.api.pages.paper import paper_answer
 from tests.api.web.shop import known
-from tests.browser.conftest import FLAGS, browser_path
+from tests.browser.conftest import FLAGS, browser_path, listening
 
 pytestmark = pytest.mark.browser
-NAME = "shop-pc.test"  # RFC 6761: a name that never exists
+NAME, OTHER = "shop-pc.test", "other-pc.test"  # RFC 6761: names that never exist
 ASKED = """async () => ({
   secure: isSecureContext,
   workers: "serviceWorker" in navigator,
@@ -53,25 +49,13 @@ class Ways:
 
     plain: int
     secure: int
-    key: str  # of the certificate, as the browser's list has it
+    authority: Path  # the shop's own, to be installed
+    app: Any
 
 
-def _listen(app: Any, **tls: str) -> tuple[uvicorn.Server, int]:
-    door = socket.create_server(("127.0.0.1", 0))
-    config = uvicorn.Config(
-        app,
-        log_config=None,
-        access_log=False,
-        ssl_certfile=tls.get("cert"),
-        ssl_keyfile=tls.get("key"),
-    )
-    server = uvicorn.Server(config)
-    threading.Thread(target=server.run, kwargs={"sockets": [door]}, daemon=True).start()
-    end = time.monotonic() + 10
-    while not server.started:
-        assert time.monotonic() < end, "it did not come up in time"
-        time.sleep(0.01)
-    return server, int(door.getsockname()[1])
+def port_of(base: str) -> int:
+    """Return the port of a base address."""
+    return int(base.rpartition(":")[2])
 
 
 @pytest.fixture(scope="module")
@@ -84,15 +68,11 @@ def ways(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Ways]:
     store = open_store(settings.url, clock=clock)
     desk = Desk(known(), store, compute=paper_answer)
     fill(store, desk, clock)
-    made = create(settings.data / "cert", (NAME,))
-    cert, key = files(settings)
+    made = cert.create(settings.data / "cert", (NAME,))
+    leaf, key = files(settings)
     app = create_app(settings, store, desk)
-    one, plain = _listen(app)
-    two, secure = _listen(app, cert=cert, key=key)
-    leaf = x509.load_pem_x509_certificate((made / "shop.pem").read_bytes())
-    spki = leaf.public_key().public_bytes(Encoding.DER, PublicFormat.SubjectPublicKeyInfo)
-    yield Ways(plain, secure, base64.b64encode(hashlib.sha256(spki).digest()).decode())
-    one.should_exit = two.should_exit = True
+    with listening(app) as plain, listening(app, cert=leaf, key=key) as secure:
+        yield Ways(port_of(plain), port_of(secure), made / AUTHORITY, app)
     desk.close()
     store.close()
 
@@ -108,12 +88,14 @@ def playwright() -> Iterator[Any]:
         yield started
 
 
-def start(playwright: Any, folder: Path, *more: str) -> Any:
+def start(playwright: Any, folder: Path, **more: Any) -> Any:
     """Start a browser of its own, for which the shop's name is this machine."""
+    names = f"MAP {NAME} 127.0.0.1, MAP {OTHER} 127.0.0.1"
     return playwright.chromium.launch_persistent_context(
         str(folder),
         executable_path=browser_path(),
-        args=[*FLAGS, f"--host-resolver-rules=MAP {NAME} 127.0.0.1", *more],
+        args=[*FLAGS, f"--host-resolver-rules={names}"],
+        **more,
     )
 
 
@@ -161,18 +143,88 @@ def test_a_warning_clicked_away_is_no_trust(playwright: Any, ways: Ways, tmp_pat
     context.close()
 
 
-def test_a_trusted_certificate_lets_the_worker_in(
-    playwright: Any, ways: Ways, tmp_path: Path
+def home_that_trusts(folder: Path, authority: Path) -> Path:
+    """Return a home folder in whose certificate store the authority is installed."""
+    tool = shutil.which("certutil")
+    if tool is None:
+        why = "no certutil (Debian: libnss3-tools): nothing can be put into the browser's store"
+        if os.environ.get("DRYPARK_REQUIRE_BROWSER") == "1":
+            pytest.fail(f"{why}, and DRYPARK_REQUIRE_BROWSER=1 asks for it")
+        pytest.skip(why)
+    home = folder / "home"
+    for base in (".pki", ".local/share/pki"):  # where Chromium looks, older and newer
+        store = home / base / "nssdb"
+        store.mkdir(parents=True)
+        known = ("-d", f"sql:{store}")
+        subprocess.run([tool, *known, "-N", "--empty-password"], check=True, timeout=60)
+        asked = ("-A", "-t", "C,,", "-n", "the shop", "-i", str(authority))
+        subprocess.run([tool, *known, *asked], check=True, timeout=60)
+    return home
+
+
+@pytest.mark.parametrize(("asked", "how"), [("0", pytest.skip), ("1", pytest.fail)])
+def test_a_missing_tool_is_told_and_fails_where_a_browser_is_asked_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, asked: str, how: Any
 ) -> None:
-    """What the certificate is for."""
-    context = start(playwright, tmp_path, f"--ignore-certificate-errors-spki-list={ways.key}")
-    page = context.new_page()
-    page.goto(f"https://{NAME}:{ways.secure}/sign-in")
-    told = page.evaluate(ASKED)
+    """What was not tried must not look as if it was."""
+    monkeypatch.setattr(shutil, "which", lambda _name: None)
+    monkeypatch.setenv("DRYPARK_REQUIRE_BROWSER", asked)
+
+    with pytest.raises(how.Exception, match="libnss3-tools"):
+        home_that_trusts(tmp_path, tmp_path / "shop-ca.pem")
+
+
+@pytest.fixture
+def trusting(playwright: Any, ways: Ways, tmp_path: Path) -> Iterator[Any]:
+    """Return a page of a browser in whose store the shop's authority is."""
+    home = home_that_trusts(tmp_path, ways.authority)
+    context = start(playwright, tmp_path / "profile", env={**os.environ, "HOME": str(home)})
+    yield context.new_page()
+    context.close()
+
+
+def test_an_installed_authority_lets_the_worker_in(trusting: Any, ways: Ways) -> None:
+    """What the certificate is for: no warning, a secure context, a worker."""
+    trusting.goto(f"https://{NAME}:{ways.secure}/sign-in")
+    told = trusting.evaluate(ASKED)
 
     assert (told["secure"], told["workers"], told["refused"]) == (True, True, "")
-    assert "Works offline." in status(page)
-    context.close()
+    assert (told["randomUUID"], told["locks"]) == ("function", True)
+    assert "Works offline." in status(trusting)
+
+
+def test_where_the_authority_is_installed_a_page_is_there_without_network(
+    trusting: Any, ways: Ways
+) -> None:
+    """A job is opened, the network goes, and a reload still shows it."""
+    trusting.goto(f"https://{NAME}:{ways.secure}/sign-in")
+    trusting.get_by_role("button", name="technician").first.click()
+    trusting.wait_for_url("**/")
+    job = trusting.locator("main a[href^='/jobs/']").first.get_attribute("href")
+    trusting.goto(f"https://{NAME}:{ways.secure}{job}")
+    held = f"caches.match('{job}').then((one) => Boolean(one))"
+    trusting.wait_for_function(f"async () => await {held}", timeout=20_000)
+    name = trusting.locator("h1").first.inner_text()
+
+    trusting.context.set_offline(True)
+    trusting.reload()
+    assert trusting.locator("h1").first.inner_text() == name
+    assert "No network" in status(trusting)
+
+
+def test_a_stolen_authority_opens_no_other_name(
+    trusting: Any, ways: Ways, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Held against the browser (RFC 5280, 4.2.1.10): our own refusal is left out, its is not."""
+    stolen = tmp_path / "stolen"
+    shutil.copytree(ways.authority.parent, stolen)
+    monkeypatch.setattr(cert, "_may_vouch", lambda *_told: None)
+    cert.create(stolen, (OTHER,))
+    from playwright.sync_api import Error
+
+    with listening(ways.app, cert=str(stolen / "shop.pem"), key=str(stolen / "shop-key.pem")) as at:
+        with pytest.raises(Error, match="ERR_CERT_(INVALID|NAME_CONSTRAINT_VIOLATION)"):
+            trusting.goto(f"https://{OTHER}:{port_of(at)}/sign-in")
 
 
 def test_localhost_is_trusted_by_itself(playwright: Any, ways: Ways, tmp_path: Path) -> None:
