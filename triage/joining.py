@@ -1,142 +1,24 @@
 """Joining a child's message into a table, forwards and transposed.
 
-The axes of the message meet those of the table in three ways. On a *shared*
-collector axis both have collected something, and the two are joined by OR or
-pulled through a gate (`triage.tables.join_terms`). On a *plain* axis - a value
-axis, or a collector that the table has not filled yet - entries are multiplied
-one by one. The *rest* are axes that only the table has.
-
-Shared axes cost three products where others cost two, so a large join is all
-about them. Tables are packed for it: shared axes first, then plain and rest
-axes, the larger of the two last and side by side, which makes the *run* that the
-innermost loop goes along. The message is grown to (off, all, on) on at most
-`_INNER` shared axes at a time, and on fewer where it is wide, so that it stays near the core.
+How the axes of the two meet is known (`triage.meeting`), and where their entries lie
+is laid out (`triage.packing`). Shared axes cost three
+products where others cost two, so a large join is all about them. Tables are packed
+for it: shared axes first, then plain and rest axes, the larger of the two last and
+side by side, which makes the *run* that the innermost loop goes along. The message is
+grown to (off, all, on) on a few shared axes at a time, and on fewer where it is wide, so
+that it stays near the core.
 """
 
 from __future__ import annotations
-
-from typing import NamedTuple
 
 import numpy as np
 from numba import njit
 
 from triage.arrays import Floats, Ints
-from triage.folding import VALUE
-from triage.planning import Plan
-from triage.products import Shape, Terms, add_products, add_products_back
-from triage.tables import COLLECTING, EMPTY, GATED, join_terms, offsets
+from triage.packing import Layout, Scratch, lay_out
+from triage.products import Shape, add_products, add_products_back
 
-__all__ = ["join", "join_back", "split"]
-
-# Rows of a meeting: what `split` writes and the joins read.
-SHARED_T, SHARED_KIND, SHARED_M, PLAIN_T, PLAIN_M, PLAIN_READ, REST = range(7)
-_INNER = 8
-_OUTER = 4  # shared axes that are left out of the growing for its sake, at most
-_GROWN = 1 << 15  # numbers of a grown message: what stays in a cache near the core
-
-
-@njit(cache=True)
-def split(
-    plan: Plan, step: int, child: int, look: tuple[Ints, Ints], meeting: tuple[Ints, Ints]
-) -> None:
-    """Write how the axes of a child's message meet those of the step's table.
-
-    Parameters
-    ----------
-    look : bit and role of every axis in the table; roles are brought up to date
-    meeting : (7, width) bits and (3,) counts of shared, plain and rest axes
-    """
-    bit, role = look
-    rows, counts = meeting
-    shared, plain, inside, both = 0, 0, np.int64(0), 0
-    for i in range(plan.start[child], plan.start[child + 1]):
-        axis = plan.scope[i]
-        inside |= np.int64(1) << bit[axis]
-        at = i - plan.start[child]
-        if plan.sort[axis] != VALUE and role[axis] != EMPTY:
-            kind = 1 if role[axis] == GATED else 0
-            kind = 2 if plan.role[i] == GATED else kind
-            both = _insert(rows, (shared, both), (bit[axis], kind, at))
-            shared += 1
-        else:
-            rows[PLAIN_T, plain], rows[PLAIN_M, plain] = bit[axis], at
-            rows[PLAIN_READ, plain] = 1 if plan.sort[axis] == VALUE else 0
-            plain += 1
-    counts[0], counts[1] = shared, plain
-    counts[2] = _rest(plan, step, look, inside, rows)
-    for i in range(plan.start[child], plan.start[child + 1]):
-        axis = plan.scope[i]
-        if plan.sort[axis] != VALUE and role[axis] != GATED:
-            role[axis] = GATED if plan.role[i] == GATED else COLLECTING
-
-
-@njit(cache=True)
-def _insert(rows: Ints, places: tuple[int, int], found: tuple[int, int, int]) -> int:
-    """Write a shared axis, those first on which both are collecting; return how many these are."""
-    shared, both = places
-    where = shared
-    if found[1] == 0:
-        for row in range(3):
-            rows[row, shared] = rows[row, both]
-        where = both
-        both += 1
-    rows[SHARED_T, where], rows[SHARED_KIND, where], rows[SHARED_M, where] = found
-    return both
-
-
-@njit(cache=True)
-def _rest(plan: Plan, step: int, look: tuple[Ints, Ints], inside: int, rows: Ints) -> int:
-    """Write the axes that only the table has; return how many."""
-    bit, role = look
-    rest = 0
-    for i in range(plan.start[step], plan.start[step + 1] + 1):
-        axis = plan.scope[i] if i < plan.start[step + 1] else plan.sequence[step]
-        if not (inside >> bit[axis]) & 1 and (plan.sort[axis] == VALUE or role[axis] != EMPTY):
-            rows[REST, rest] = bit[axis]
-            rest += 1
-    return rest
-
-
-@njit(cache=True)
-def _read_offsets(rows: Ints, count: int) -> Ints:
-    """Return where the table is read on plain axes: 0 on one it has not filled."""
-    out = np.zeros(1 << count, np.int64)
-    for b in range(count):
-        step, half = (np.int64(1) << rows[PLAIN_T, b]) * rows[PLAIN_READ, b], 1 << b
-        for i in range(half):
-            out[half + i] = out[i] + step
-    return out
-
-
-class Layout(NamedTuple):
-    """Where things lie in a packed join."""
-
-    inner: int  # shared axes grown at once
-    shared_at: Ints  # (2**shared,) offsets in the table
-    message_at: Ints  # (2**shared,) offsets in the message
-    plain_at: Ints  # (2**plain,) offsets in the message
-    read: Ints  # (2**plain,) offsets in the table when it is read
-    write: Ints  # (2**plain,) offsets when it is written
-    along: Ints  # (2**rest,) offsets in the table
-
-
-@njit(cache=True)
-def _layout(meeting: tuple[Ints, Ints]) -> Layout:
-    """Return where things lie."""
-    rows, counts = meeting
-    shared, plain, rest = counts[0], counts[1], counts[2]
-    inner = min(shared, _INNER)
-    while inner > max(2, shared - _OUTER) and 3**inner << plain > _GROWN:
-        inner -= 1
-    return Layout(
-        inner,
-        offsets(rows[SHARED_T], shared),
-        offsets(rows[SHARED_M], shared),
-        offsets(rows[PLAIN_M], plain),
-        _read_offsets(rows, plain),
-        offsets(rows[PLAIN_T], plain),
-        offsets(rows[REST], rest),
-    )
+__all__ = ["join", "join_back"]
 
 
 @njit(cache=True)
@@ -255,26 +137,20 @@ def _grow_back(grown: Floats, where: Layout) -> None:
 
 
 @njit(cache=True)
-def _terms(meeting: tuple[Ints, Ints], inner: int, block: int) -> tuple[Terms, Terms]:
-    """Return the terms of the shared axes up to `inner` but for a block, and of those beyond."""
-    rows, counts = meeting
-    more, few = counts[0] - inner, inner - block
-    beyond = join_terms(rows[SHARED_KIND, inner:], np.arange(inner, inner + more), more)
-    within = join_terms(rows[SHARED_KIND, block:], np.arange(block, inner), few)
-    return (
-        Terms(within[0], within[1] * 3**block, within[2]),
-        Terms(beyond[0], beyond[1], beyond[2]),
-    )
-
-
-@njit(cache=True)
 def _join_plain(table: Floats, message: Floats, out: Floats, where: Layout) -> None:
     """Join where no collector is shared: one product an entry."""
-    out[:] = 0.0
-    for p in range(where.read.shape[0]):
-        factor = message[where.plain_at[p]]
-        for r in range(where.along.shape[0]):
-            out[where.write[p] + where.along[r]] = table[where.read[p] + where.along[r]] * factor
+    run, read_run = where.run, where.run > 1 and where.read[1] == 1
+    for r in range(where.along.shape[0]):
+        for p in range(0, where.read.shape[0], run):
+            to = where.write[p] + where.along[r]
+            of, m = where.read[p] + where.along[r], where.plain_at[p]
+            if read_run:
+                for i in range(run):
+                    out[to + i] = table[of + i] * message[m + i]
+            else:
+                factor = table[of]
+                for i in range(run):
+                    out[to + i] = factor * message[m + i]
 
 
 @njit(cache=True)
@@ -283,47 +159,52 @@ def _join_plain_back(
 ) -> None:
     """Transpose of `_join_plain`."""
     slope, slope_table, slope_message = slopes
-    for p in range(where.read.shape[0]):
-        m, total = where.plain_at[p], 0.0
-        factor = message[m]
-        for r in range(where.along.shape[0]):
-            to, of = where.write[p] + where.along[r], where.read[p] + where.along[r]
-            slope_table[of] += slope[to] * factor
-            total += slope[to] * table[of]
-        slope_message[m] += total
+    run, read_run = where.run, where.run > 1 and where.read[1] == 1
+    for r in range(where.along.shape[0]):
+        for p in range(0, where.read.shape[0], run):
+            to = where.write[p] + where.along[r]
+            of, m = where.read[p] + where.along[r], where.plain_at[p]
+            if read_run:
+                for i in range(run):
+                    slope_table[of + i] += slope[to + i] * message[m + i]
+                    slope_message[m + i] += slope[to + i] * table[of + i]
+            else:
+                factor, total = table[of], 0.0
+                for i in range(run):
+                    total += slope[to + i] * message[m + i]
+                    slope_message[m + i] += slope[to + i] * factor
+                slope_table[of] += total
 
 
 @njit(cache=True)
-def _shape(meeting: tuple[Ints, Ints], where: Layout) -> Shape:
+def _shape(where: Layout) -> Shape:
     """Return how the packed tables lie."""
-    kinds = meeting[0][SHARED_KIND]
     plain, rest = where.plain_at.shape[0], where.along.shape[0]
-    block = where.inner >= 2 and kinds[0] == 0 and kinds[1] == 0
     lines = where.shared_at.shape[0] * min(plain, rest)
-    return Shape(lines, max(plain, rest), min(plain, rest), rest >= plain, block)
+    return Shape(lines, max(plain, rest), min(plain, rest), rest >= plain, where.block)
 
 
 @njit(cache=True)
 def join(
-    table: Floats, message: Floats, out: Floats, meeting: tuple[Ints, Ints], room: Floats
+    table: Floats, message: Floats, out: Floats, meeting: tuple[Ints, Ints], scratch: Scratch
 ) -> None:
-    """Write the join of a table and a message into `out`; `room` holds three tables."""
-    where = _layout(meeting)
-    if meeting[1][0] == 0:
+    """Write the join of a table and a message into `out`."""
+    where = lay_out(meeting, scratch.ints)
+    if where.shared > 0 or where.write.shape[0] * where.along.shape[0] < out.shape[0]:
+        out[:] = 0.0
+    if where.shared == 0:
         _join_plain(table, message, out, where)
         return
-    shape = _shape(meeting, where)
-    packed, result = _carve(room, 0, shape), _carve(room, 1, shape)
+    shape = _shape(where)
+    packed, result = _carve(scratch.tables, 0, shape), _carve(scratch.tables, 1, shape)
     result[:] = 0.0
     _pack(table, where, where.read, packed)
-    grown, spare, small = _nursery(where)
-    within, beyond = _terms(meeting, where.inner, 2 if shape.block else 0)
-    for k in range(beyond.table.shape[0]):
-        _gather(message, where, _digits(beyond.message[k], where.inner, meeting[1][0]), small)
+    grown, spare, small = _nursery(where, scratch.grown)
+    for k in range(where.beyond.table.shape[0]):
+        _gather(message, where, _digits(where.beyond.message[k], where.inner, where.shared), small)
         _grow(small, where, grown, spare)
-        terms = Terms(beyond.table[k] + within.table, within.message, beyond.into[k] + within.into)
-        add_products(result, packed, grown, terms, shape)
-    out[:] = 0.0
+        of, to = where.beyond.table[k] * shape.many, where.beyond.into[k] * shape.many
+        add_products(result[to:], packed[of:], grown, where.within, shape)
     _unpack(result, where, where.write, out)
 
 
@@ -335,11 +216,12 @@ def _carve(room: Floats, which: int, shape: Shape) -> Floats:
 
 
 @njit(cache=True)
-def _nursery(where: Layout) -> tuple[Floats, Floats, Floats]:
+def _nursery(where: Layout, grown: Floats) -> tuple[Floats, Floats, Floats]:
     """Return room for a grown message, once more, and for what it grows from."""
     width = where.plain_at.shape[0]
-    many = 3**where.inner * width
-    return np.empty(many), np.empty(many), np.empty(width << where.inner)
+    many, few = 3**where.inner * width, width << where.inner
+    room = grown if 2 * many + few <= grown.shape[0] else np.empty(2 * many + few)
+    return room[:many], room[many : 2 * many], room[2 * many : 2 * many + few]
 
 
 @njit(cache=True)
@@ -348,7 +230,7 @@ def join_back(
     message: Floats,
     slopes: tuple[Floats, Floats, Floats],
     meeting: tuple[Ints, Ints],
-    room: Floats,
+    scratch: Scratch,
 ) -> None:
     """Transpose of `join`.
 
@@ -356,18 +238,19 @@ def join_back(
     (written) and of the message (written).
     """
     slope, slope_table, slope_message = slopes
-    where = _layout(meeting)
-    slope_table[:] = 0.0
+    where = lay_out(meeting, scratch.ints)
     slope_message[:] = 0.0
-    if meeting[1][0] == 0:
+    slope_table[:] = 0.0
+    if where.shared == 0:
         _join_plain_back(table, message, slopes, where)
         return
-    shape = _shape(meeting, where)
+    shape = _shape(where)
+    room = scratch.tables
     tables = (_carve(room, 0, shape), _carve(room, 1, shape), _carve(room, 2, shape))
     _pack(slope, where, where.write, tables[0])
     _pack(table, where, where.read, tables[1])
     tables[2][:] = 0.0
-    _join_shared_back(tables, (message, slope_message), where, meeting, shape)
+    _join_shared_back(tables, (message, slope_message), where, scratch)
     _unpack(tables[2], where, where.read, slope_table)
 
 
@@ -376,19 +259,21 @@ def _join_shared_back(
     tables: tuple[Floats, Floats, Floats],
     messages: tuple[Floats, Floats],
     where: Layout,
-    meeting: tuple[Ints, Ints],
-    shape: Shape,
+    scratch: Scratch,
 ) -> None:
     """Work out the derivatives of the packed table and of the message."""
     message, slope_message = messages
-    grown, back, small = _nursery(where)
-    within, beyond = _terms(meeting, where.inner, 2 if shape.block else 0)
-    for k in range(beyond.table.shape[0]):
-        outer = _digits(beyond.message[k], where.inner, meeting[1][0])
+    slope, table, slope_table = tables
+    shape = _shape(where)
+    grown, back, small = _nursery(where, scratch.grown)
+    for k in range(where.beyond.table.shape[0]):
+        outer = _digits(where.beyond.message[k], where.inner, where.shared)
         _gather(message, where, outer, small)
         _grow(small, where, grown, back)
         back[:] = 0.0
-        terms = Terms(beyond.table[k] + within.table, within.message, beyond.into[k] + within.into)
-        add_products_back(tables, grown, back, terms, shape)
+        of, to = where.beyond.table[k] * shape.many, where.beyond.into[k] * shape.many
+        add_products_back(
+            (slope[to:], table[of:], slope_table[of:]), grown, back, where.within, shape
+        )
         _grow_back(back, where)
         _gather_back(back, where, outer, slope_message)

@@ -17,6 +17,7 @@ from numba import njit
 from triage.arrays import Floats, Ints
 from triage.folding import GATE, Folded, neighbours
 from triage.lining_up import line_up
+from triage.meeting import Meetings, Tree, meet
 from triage.ordering import elimination
 from triage.tables import COLLECTING, GATED
 
@@ -41,6 +42,7 @@ class Plan(NamedTuple):
     link_strength: Floats
     link_order: Ints  # which of the folded links each of them is
     message_start: Ints  # (steps + 1,) where each message starts, in entries
+    meetings: Meetings  # how each step takes in its children and links
     cost: float  # predicted work, in products
 
 
@@ -109,6 +111,20 @@ def make_plan(folded: Folded) -> Plan:
     message_start = np.zeros(steps + 1, np.int64)
     for step in range(steps):
         message_start[step + 1] = message_start[step] + (1 << (start[step + 1] - start[step]))
+    value, collector = folded.link_value[by_step], folded.link_collector[by_step]
+    tree = Tree(
+        sequence,
+        start,
+        scope,
+        role,
+        partner,
+        sort,
+        child_start,
+        child,
+        link_start,
+        value,
+        collector,
+    )
     return Plan(
         sequence,
         start,
@@ -120,10 +136,11 @@ def make_plan(folded: Folded) -> Plan:
         child_start,
         child,
         link_start,
-        folded.link_value[by_step],
-        folded.link_collector[by_step],
+        value,
+        collector,
         folded.link_strength[by_step],
         by_step,
         message_start,
+        meet(tree),
         cost,
     )

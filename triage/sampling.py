@@ -26,9 +26,20 @@ from triage.compiling import Compiled
 from triage.folding import GATE, VALUE
 from triage.joining import join
 from triage.planning import Plan
+from triage.singles import combine_singles
 from triage.splitting import Stream, pick, split_join, split_links
 from triage.summing import Work
-from triage.sweeping import UP, _bare_plan, _bare_work, _build, _first_single, _make_work, _run
+from triage.sweeping import (
+    ahead_of,
+    bare_plan,
+    begin,
+    build,
+    go_up,
+    make_work,
+    meeting_of,
+    room_for,
+    tables_of,
+)
 from triage.tables import GATED
 
 __all__ = ["draw_states"]
@@ -64,25 +75,24 @@ def draw_states(
         unary, gate = compiled.unary.copy(), compiled.gate
         if given is not None:
             unary[compiled.value_axis[given], 0] = 0.0
-        drawn = _draw_all(compiled.plan, unary, gate, state)
+        with room_for(compiled.plan) as room:
+            drawn = _draw_all(compiled.plan, (unary, gate), state, room)
         out[:, inside] = drawn[compiled.value_axis[inside]].T == 1
     return out
 
 
 @njit(cache=True, nogil=True)
-def _draw_all(plan: Plan, unary: Floats, gate: Floats, state: Stream) -> Ints:
+def _draw_all(
+    plan: Plan, weights: tuple[Floats, Floats], state: Stream, room: tuple[Floats, Ints]
+) -> Ints:
     """Return the state of every value axis, (axes, draws); `state` is spent."""
     steps, count = plan.sequence.shape[0], state.shape[0]
-    room = _make_work(plan, unary, gate)
-    lean, work = _bare_plan(plan), _bare_work(room)
-    nothing = np.empty(steps)
-    _run(lean, work, (nothing, nothing), UP)
+    lean, work = bare_plan(plan), make_work(plan, weights, room, False)
+    go_up(lean, work)
     wanted = np.zeros((steps, count), np.int64)  # of each message: the entry that was drawn
     value = np.zeros((steps, count), np.int64)
     for step in range(steps - 1, -1, -1):
         _draw_step(lean, step, work, (wanted, value), state)
-    if room.bit.shape[0] != steps:  # never; it keeps the room alive until here
-        raise AssertionError
     return value
 
 
@@ -90,9 +100,10 @@ def _draw_all(plan: Plan, unary: Floats, gate: Floats, state: Stream) -> Ints:
 def _draw_step(plan: Plan, step: int, work: Work, outs: tuple[Ints, Ints], state: Stream) -> None:
     """Draw the step's axis in every car, and the entry of each child's message."""
     wanted, value = outs
-    level = _build(plan, step, work)
+    level = build(plan, step, work)
     size = 2 << (plan.start[step + 1] - plan.start[step])
-    table = work.stack[level * size : (level + 1) * size]
+    stack = tables_of(plan, step, work)
+    table = stack[level * size : (level + 1) * size]
     has_links = plan.link_start[step + 1] > plan.link_start[step]
     before = _before_links(plan, step, level, work) if has_links else table
     room = np.zeros(max(size, 4))
@@ -104,12 +115,12 @@ def _draw_step(plan: Plan, step: int, work: Work, outs: tuple[Ints, Ints], state
         else:
             at = _draw_collector(plan, step, (table, work, room), wanted[step, k], state[k : k + 1])
         if has_links:
-            at = split_links(plan, step, (before, work, room), at, state[k : k + 1])
+            at = split_links(plan, step, (before, room), at, state[k : k + 1])
         for c in range(level - 1, -1, -1):
             child = plan.child[plan.child_start[step] + c]
             message = work.messages[plan.message_start[child] : plan.message_start[child + 1]]
-            tables = (work.stack[c * size : (c + 1) * size], message, room)
-            meeting = (work.rows[c], work.counts[c])
+            tables = (stack[c * size : (c + 1) * size], message, room)
+            meeting = meeting_of(plan, plan.meetings.join_start[step] + c)
             at, wanted[child, k] = split_join(tables, meeting, at, state[k : k + 1])
         own = at >> (plan.start[step + 1] - plan.start[step])
         _draw_singles(plan, step, (work, room), (own, k), (wanted, state))
@@ -121,26 +132,16 @@ def _before_links(plan: Plan, step: int, level: int, work: Work) -> Floats:
     size = 2 << (plan.start[step + 1] - plan.start[step])
     out = work.slope[:size]
     if level == 0:
-        half, axis = size // 2, plan.sequence[step]
-        first = _first_single(plan, step)
-        many = plan.child_start[step + 1] - first
-        collectors, gated = 0, False
-        for i in range(plan.start[step], plan.start[step + 1]):
-            if plan.sort[plan.scope[i]] != VALUE:
-                collectors |= 1 << (i - plan.start[step])
-        if plan.sort[axis] != VALUE:
-            for c in range(first, plan.child_start[step + 1]):
-                gated = gated or plan.role[plan.start[plan.child[c]]] == GATED
-        whole = work.ahead[many if gated else many + 1]
-        for i in range(half):
-            live = 0.0 if i & collectors else 1.0
-            out[i], out[half + i] = live * whole[0], live * whole[1]
+        ahead = ahead_of(plan, step, work)
+        first = plan.meetings.single[step]
+        whole = combine_singles(plan, step, work.messages, first, ahead)
+        begin(plan, step, ahead[whole], out)
         return out
     child = plan.child[plan.child_start[step] + level - 1]
     message = work.messages[plan.message_start[child] : plan.message_start[child + 1]]
-    at = (level - 1) * size
-    meeting = (work.rows[level - 1], work.counts[level - 1])
-    join(work.stack[at : at + size], message, out, meeting, work.room)
+    before = tables_of(plan, step, work)[(level - 1) * size : level * size]
+    meeting = meeting_of(plan, plan.meetings.join_start[step + 1] - 1)
+    join(before, message, out, meeting, work.scratch)
     return out
 
 
@@ -157,7 +158,7 @@ def _draw_value(
         for v in range(2):
             weight[v] = unary[v] * table[entry | (v << top)]
         return entry | (pick(weight, 2, state) << top)
-    bit = work.bit[other]
+    bit = plan.meetings.partner_bit[step]
     rest = (entry >> bit) & 1  # what everything outside this subtree has collected
     base = entry & ~(1 << bit)
     for x in range(2):
@@ -176,11 +177,11 @@ def _draw_collector(
     """Draw what a collector axis has collected at the step that sums it out."""
     table, work, weight = tables
     axis, top = plan.sequence[step], plan.start[step + 1] - plan.start[step]
-    if work.role[axis] == GATED:
+    if plan.meetings.own_role[step] == GATED:
         return entry  # nothing is collected elsewhere any more
     v = 0
     if plan.sort[axis] == GATE:
-        v = (entry >> work.bit[plan.partner[axis]]) & 1
+        v = (entry >> plan.meetings.partner_bit[step]) & 1
     for x in range(2):
         weight[x] = table[entry | (x << top)] * work.gate[axis, x, v]
     return entry | (pick(weight, 2, state) << top)
@@ -198,14 +199,14 @@ def _draw_singles(
     own, k = here
     work, weight = rooms
     wanted, state = outs
-    first, last = _first_single(plan, step), plan.child_start[step + 1]
+    first, last = plan.meetings.single[step], plan.child_start[step + 1]
     if plan.sort[plan.sequence[step]] == VALUE:
         for c in range(first, last):
             wanted[plan.child[c], k] = own
         return
     own, gated = _draw_gated(plan, step, rooms, (own, k), outs)
     count = last - first - (1 if gated >= 0 else 0)
-    ahead = work.ahead
+    ahead = ahead_of(plan, step, work)
     for c in range(last - 1, first - 1, -1):
         child = plan.child[c]
         if child == gated:
@@ -234,13 +235,14 @@ def _draw_gated(
     own, k = here
     work, weight = rooms
     wanted, state = outs
-    first, last = _first_single(plan, step), plan.child_start[step + 1]
+    first, last = plan.meetings.single[step], plan.child_start[step + 1]
+    ahead = ahead_of(plan, step, work)
     for c in range(first, last):
         child = plan.child[c]
         if plan.role[plan.start[child]] == GATED:
             at, count = plan.message_start[child], last - first - 1
             for x in range(2):
-                weight[x] = work.ahead[count, x] * work.messages[at + (x | own)]
+                weight[x] = ahead[count, x] * work.messages[at + (x | own)]
             drawn = pick(weight, 2, state[k : k + 1])
             wanted[child, k] = drawn | own
             return drawn, child

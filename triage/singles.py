@@ -13,20 +13,20 @@ from numba import njit
 from triage.arrays import Floats
 from triage.folding import VALUE
 from triage.planning import Plan
-from triage.tables import COLLECTING, EMPTY, GATED
+from triage.tables import GATED
 
 __all__ = ["combine_singles", "combine_singles_back"]
 
 
 @njit(cache=True)
 def combine_singles(plan: Plan, step: int, messages: Floats, first: int, ahead: Floats) -> int:
-    """Combine the step's single-axis messages; return the role of the own axis.
+    """Combine the step's single-axis messages; return which entry of `ahead` is the whole.
 
     Parameters
     ----------
     first : where the single-axis children start among the step's children
     ahead : (many + 2, 2), written: entry ``k`` is the combination of the
-        first ``k`` messages that are not gated; the last used entry is the whole
+        first ``k`` messages that are not gated
     """
     axis = plan.sequence[step]
     value = plan.sort[axis] == VALUE
@@ -49,11 +49,8 @@ def combine_singles(plan: Plan, step: int, messages: Floats, first: int, ahead: 
         off, on = ahead[count, 0], ahead[count, 1]
         ahead[count + 1, 0] = off * messages[gated] + on * messages[gated + 1]
         ahead[count + 1, 1] = (off + on) * messages[gated + 1]
-        return GATED
-    ahead[count + 1] = ahead[count]
-    if value or count == 0:
-        return EMPTY
-    return COLLECTING
+        return count + 1
+    return count
 
 
 @njit(cache=True)

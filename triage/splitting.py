@@ -13,7 +13,7 @@ import numpy.typing as npt
 from numba import njit
 
 from triage.arrays import Floats, Ints
-from triage.joining import (
+from triage.meeting import (
     PLAIN_M,
     PLAIN_READ,
     PLAIN_T,
@@ -22,7 +22,6 @@ from triage.joining import (
     SHARED_T,
 )
 from triage.planning import Plan
-from triage.summing import Work
 from triage.tables import EMPTY, GATED
 
 __all__ = ["Stream", "draw", "pick", "split_join", "split_links"]
@@ -64,7 +63,7 @@ def pick(weight: Floats, count: int, state: Stream) -> int:
 
 @njit(cache=True)
 def split_links(
-    plan: Plan, step: int, tables: tuple[Floats, Work, Floats], entry: int, state: Stream
+    plan: Plan, step: int, tables: tuple[Floats, Floats], entry: int, state: Stream
 ) -> int:
     """Return the entry before the step's links, given the one after them.
 
@@ -72,10 +71,10 @@ def split_links(
     link; one that is gated and saw nothing may have been switched by a link as
     well (see `triage.tables.absorb_link`).
     """
-    before, work, weight = tables
+    before, weight = tables
     widest = plan.start[step + 1] - plan.start[step] + 1
     bits, acts = np.zeros(widest, np.int64), np.zeros(widest)
-    entry, count = _gather(plan, step, (work, entry), (bits, acts))
+    entry, count = _gather(plan, step, entry, (bits, acts))
     if count == 0:
         return entry
     base = entry
@@ -94,21 +93,17 @@ def split_links(
 
 
 @njit(cache=True)
-def _gather(
-    plan: Plan, step: int, drawn: tuple[Work, int], outs: tuple[Ints, Floats]
-) -> tuple[int, int]:
+def _gather(plan: Plan, step: int, entry: int, outs: tuple[Ints, Floats]) -> tuple[int, int]:
     """Write the collectors whose state before the links is open, and P(a link acts).
 
     Returns the entry, with those taken off that nothing but a link can have
     filled, and how many collectors were written.
     """
-    work, entry = drawn
     bits, acts = outs
     start, count = entry, 0
     for link in range(plan.link_start[step], plan.link_start[step + 1]):
-        collector = plan.link_collector[link]
-        role, bit = work.role[collector], work.bit[collector]
-        parent_on = (start >> work.bit[plan.link_value[link]]) & 1 == 1
+        role, bit = plan.meetings.link_role[link], plan.meetings.link_bits[link, 1]
+        parent_on = (start >> plan.meetings.link_bits[link, 0]) & 1 == 1
         if not parent_on or ((start >> bit) & 1 == 1) == (role == GATED):
             continue  # it was the same before
         if role == EMPTY:

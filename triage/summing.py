@@ -10,10 +10,12 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import numpy as np
 from numba import njit
 
-from triage.arrays import Floats, Ints
+from triage.arrays import Floats
 from triage.folding import GATE, VALUE
+from triage.packing import Scratch
 from triage.planning import Plan
 from triage.tables import GATED, absorb_gate
 
@@ -26,40 +28,62 @@ class Work(NamedTuple):
     unary: Floats  # (axes, 2)
     gate: Floats  # (axes, 2, 2)
     messages: Floats  # (entries,), by the plan's message_start
-    stack: Floats  # (entries,), the tables of one step one after the other
+    stack: Floats  # (entries,), the tables of one step, or of all, one after the other
     slope: Floats  # (2 * largest table,)
-    room: Floats  # (3 * largest table,), for one join
-    ahead: Floats  # (most singles + 2, 2)
-    bit: Ints  # of each axis: its bit in the table at hand
-    role: Ints  # of each axis: its role there
-    rows: Ints  # (most joins, 7, widest + 1) how each child met the table
-    counts: Ints  # (most joins, 3)
+    held: Floats  # (largest table,), a message while its derivative is made
+    scratch: Scratch  # for one join
+    ahead: Floats  # (singles + 2 for each step, 2)
+    kept: bool  # whether the tables of every step are kept
 
 
 @njit(cache=True)
-def sum_out(plan: Plan, step: int, table: Floats, work: Work) -> None:
-    """Sum the step's own axis out, leaving the message in the table's lower half."""
+def sum_out(plan: Plan, step: int, tables: tuple[Floats, Floats], work: Work) -> None:
+    """Write the step's message: its table with the own axis summed out.
+
+    `tables` are the table, which stays as it is, and the message.
+    """
+    table, message = tables
     axis = plan.sequence[step]
     half = table.shape[0] // 2
-    bit, unary, gate = work.bit, work.unary, work.gate
+    unary, gate = work.unary, work.gate
     if plan.sort[axis] == VALUE:
         other = plan.partner[axis]
         if other >= 0 and plan.position[other] > step:
-            absorb_gate(table, table.shape[0], bit[axis], bit[other], gate[other])
+            bit = plan.meetings.partner_bit[step]
+            _sum_out_gated(table, message, (unary[axis], gate[other]), np.int64(1) << bit)
+            return
         off, on = unary[axis, 0], unary[axis, 1]
         for i in range(half):
-            table[i] = table[i] * off + table[half + i] * on
+            message[i] = table[i] * off + table[half + i] * on
         return
-    if work.role[axis] == GATED:
+    if plan.meetings.own_role[step] == GATED:
+        message[:] = table[:half]
         return
     many, value = 1, half
     if plan.sort[axis] == GATE:
-        many, value = 2, 1 << bit[plan.partner[axis]]
+        many, value = 2, 1 << plan.meetings.partner_bit[step]
     for v in range(many):
         keep, take = gate[axis, 0, v], gate[axis, 1, v]
         for run in range(v * value, half, 2 * value):
             for i in range(run, run + value):
-                table[i] = table[i] * keep + table[half + i] * take
+                message[i] = table[i] * keep + table[half + i] * take
+
+
+@njit(cache=True)
+def _sum_out_gated(
+    table: Floats, message: Floats, weights: tuple[Floats, Floats], collector: int
+) -> None:
+    """Put the gate on the collector and sum the value axis, the top one, out."""
+    unary, gate = weights
+    half = table.shape[0] // 2
+    keep_off, keep_on = gate[0, 0] * unary[0], gate[0, 1] * unary[1]
+    take_off, take_on = gate[1, 0] * unary[0], gate[1, 1] * unary[1]
+    for start in range(0, half, 2 * collector):
+        for i in range(start, start + collector):
+            a, b = table[i], table[i + collector]
+            c, d = table[half + i], table[half + i + collector]
+            message[i] = (a * keep_off + b * take_off) + (c * keep_on + d * take_on)
+            message[i + collector] = (a + b) * take_off + (c + d) * take_on
 
 
 @njit(cache=True)
@@ -81,14 +105,14 @@ def sum_out_back(
     if plan.sort[axis] == VALUE:
         marginal[axis] = _value_back(plan, step, tables, work, inhibited)
         return
-    if work.role[axis] == GATED:
+    if plan.meetings.own_role[step] == GATED:
         slope[:half] = above
         slope[half:] = 0.0
         return
     many, value = 1, half
     gate = work.gate[axis]
     if plan.sort[axis] == GATE:
-        many, value = 2, 1 << work.bit[plan.partner[axis]]
+        many, value = 2, 1 << plan.meetings.partner_bit[step]
         if inhibited.shape[0] > 0:
             inhibited[axis] = _inhibit_at_collector((table, above), (value, half), gate)
     for v in range(many):
@@ -109,15 +133,17 @@ def _value_back(
     """Do so for a value axis; return its marginal."""
     table, above, slope = tables
     axis = plan.sequence[step]
-    other, unary, bit = plan.partner[axis], work.unary[axis], work.bit
+    other, unary = plan.partner[axis], work.unary[axis]
+    bit = plan.meetings.partner_bit[step]
     half = table.shape[0] // 2
     gates_here = other >= 0 and plan.position[other] > step
+    top = plan.start[step + 1] - plan.start[step]
     if gates_here:
         gate = work.gate[other]
         if inhibited.shape[0] > 0:
-            where = (bit[other], half)
+            where = (bit, half)
             inhibited[other] = _inhibit_at_value((table, above), where, (unary, gate))
-        absorb_gate(table, table.shape[0], bit[axis], bit[other], gate)
+        absorb_gate(table, table.shape[0], top, bit, gate)
     off, on = unary[0], unary[1]
     total_off, total_on = 0.0, 0.0
     for i in range(half):
@@ -126,7 +152,7 @@ def _value_back(
         total_off += low * table[i]
         total_on += high * table[half + i]
     if gates_here:
-        absorb_gate(slope, table.shape[0], bit[axis], bit[other], work.gate[other])
+        absorb_gate(slope, table.shape[0], top, bit, work.gate[other])
     return total_on / (total_off + total_on)
 
 

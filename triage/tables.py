@@ -31,22 +31,32 @@ __all__ = [
     "absorb_gate",
     "absorb_link",
     "absorb_link_back",
-    "join_terms",
-    "offsets",
+    "terms_count",
+    "write_offsets",
+    "write_terms",
 ]
 
 EMPTY, COLLECTING, GATED = 0, 1, 2  # roles of a collector axis
 
+#: How two tables meet on an axis that both have filled, [kind, product]: on or off of the table,
+#: off, all or on of the message, and what the product is added to.
+_PRODUCTS = np.array(
+    [
+        [[0, 0, 0], [1, 1, 1], [0, 2, 1], [-1, -1, -1]],  # OR: on * all and off * on into on
+        [[0, 0, 0], [1, 2, 0], [1, 1, 1], [-1, -1, -1]],  # the message through the table's gate
+        [[0, 0, 0], [1, 2, 0], [0, 2, 1], [1, 2, 1]],  # the table through the message's gate
+    ]
+)
+
 
 @njit(cache=True)
-def offsets(bits: Ints, count: int) -> Ints:
-    """Return where each combination of the given bits lies: (2**count,) ints."""
-    out = np.zeros(1 << count, np.int64)
+def write_offsets(bits: Ints, count: int, out: Ints) -> None:
+    """Write where each combination of the given bits lies: (2**count,) ints."""
+    out[0] = 0
     for b in range(count):
         step, half = np.int64(1) << bits[b], 1 << b
         for i in range(half):
             out[half + i] = out[i] + step
-    return out
 
 
 @njit(cache=True)
@@ -107,42 +117,40 @@ def absorb_gate(table: Floats, size: int, value_bit: int, collector_bit: int, ga
 
 
 @njit(cache=True)
-def join_terms(roles: Ints, table_bit: Ints, count: int) -> tuple[Ints, Ints, Ints]:
-    """Return the products that join two tables on the axes both have filled.
+def terms_count(kinds: Ints, low: int, high: int) -> int:
+    """Return how many products join two tables on some of the axes both have filled."""
+    count = 1
+    for k in range(low, high):
+        count *= 4 if kinds[k] == 2 else 3
+    return count
+
+
+@njit(cache=True)
+def write_terms(
+    kinds: Ints, axes: tuple[int, int], digit: int, out: tuple[Ints, Ints, Ints]
+) -> None:
+    """Write the products that join two tables on the axes both have filled.
 
     Parameters
     ----------
-    roles : for each shared collector axis 0 = both collecting, 1 = the table is
-        gated, 2 = the message is gated
-    table_bit : the bit of each such axis in the table
-
-    Returns
-    -------
-    from_table, from_message, into : (terms,) int arrays of offsets; the
-        message's are in base 3 with digits off, all, on
+    kinds : of each shared collector axis 0 = both collecting, 1 = the table is
+        gated, 2 = the message is gated; its bit in packed tables is its place here
+    axes : the first axis, and the one after the last
+    digit : what a one on the first axis is worth in the message's index, which is in
+        base 3 with digits off, all, on
+    out : (terms,) where to read the table, where the message, where to add to
     """
-    from_table = np.zeros(1, np.int64)
-    from_message = np.zeros(1, np.int64)
-    into = np.zeros(1, np.int64)
-    digit = 1
-    for k in range(count):
-        step = np.int64(1) << table_bit[k]
-        if roles[k] == 0:  # OR: off*off; on*all and off*on into on
-            rows = np.array([[0, 0, 0], [1, 1, 1], [0, 2, 1]])
-        elif roles[k] == 1:  # pull the message through the table's gate
-            rows = np.array([[0, 0, 0], [1, 2, 0], [1, 1, 1]])
-        else:  # pull the table through the message's gate
-            rows = np.array([[0, 0, 0], [1, 2, 0], [0, 2, 1], [1, 2, 1]])
-        old, many = from_table.shape[0], rows.shape[0]
-        new_table = np.empty(old * many, np.int64)
-        new_message = np.empty(old * many, np.int64)
-        new_into = np.empty(old * many, np.int64)
-        for r in range(many):
+    from_table, from_message, into = out
+    from_table[0], from_message[0], into[0] = 0, 0, 0
+    old = 1
+    for k in range(axes[0], axes[1]):
+        many = 4 if kinds[k] == 2 else 3
+        for r in range(1, many):  # row 0 is off * off into off
+            row = _PRODUCTS[kinds[k], r]
             for i in range(old):
                 at = r * old + i
-                new_table[at] = from_table[i] + rows[r, 0] * step
-                new_message[at] = from_message[i] + rows[r, 1] * digit
-                new_into[at] = into[i] + rows[r, 2] * step
-        from_table, from_message, into = new_table, new_message, new_into
+                from_table[at] = from_table[i] + (row[0] << k)
+                from_message[at] = from_message[i] + row[1] * digit
+                into[at] = into[i] + (row[2] << k)
+        old *= many
         digit *= 3
-    return from_table, from_message, into
