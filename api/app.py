@@ -21,6 +21,7 @@ from api.edge.headers import SafeHeaders
 from api.edge.measures import Measures
 from api.edge.outer import Outer
 from api.jobs.desk import Desk
+from api.jobs.explaining import Explainer
 from api.pages.rendering import STATIC, make_templates
 from api.problems import add_handlers
 from api.routes import (
@@ -73,7 +74,9 @@ _STATUSES: dict[type[Exception], int] = {
 }
 
 
-def create_app(settings: Settings, store: Store, desk: Desk) -> FastAPI:
+def create_app(
+    settings: Settings, store: Store, desk: Desk, *, explainer: Explainer | None = None
+) -> FastAPI:
     """Return the application.
 
     Parameters
@@ -81,6 +84,7 @@ def create_app(settings: Settings, store: Store, desk: Desk) -> FastAPI:
     settings : what it was started with
     store : the open records; whoever opened it closes it
     desk : works out the answers; closed when the application stops
+    explainer : makes the accounts of single causes; None = by the engine
     """
     app = FastAPI(
         title="Drypark",
@@ -91,6 +95,7 @@ def create_app(settings: Settings, store: Store, desk: Desk) -> FastAPI:
         lifespan=_lifespan,
     )
     app.state.settings, app.state.store, app.state.desk = settings, store, desk
+    app.state.explainer = explainer or Explainer(desk)
     app.state.templates, app.state.tries, app.state.measures = make_templates(), Tries(), Measures()
     desk.observe = app.state.measures.answers.observe
     add_handlers(app, _STATUSES)
@@ -108,8 +113,9 @@ def create_app(settings: Settings, store: Store, desk: Desk) -> FastAPI:
 
 @asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
-    """Close the desk when the application stops."""
+    """Close desk and explainer when the application stops."""
     yield
+    app.state.explainer.close()
     app.state.desk.close()
 
 

@@ -93,6 +93,7 @@ TABLE: Final[tuple[Row, ...]] = (
     Row("GET", "/jobs/{job}/write-up", ALL),
     Row("POST", "/jobs/{job}/write-up", _BAY),
     Row("GET", "/jobs/{job}/why", ALL),
+    Row("POST", "/jobs/{job}/why/stop", ALL),
     Row("GET", "/jobs/{job}/history", ALL),
     Row("POST", "/jobs/{job}/events", ALL),
     Row("POST", "/jobs/{job}/undo", ALL),

@@ -21,13 +21,22 @@ from api.documents import ChangeRow, Contrast, EvidenceWeight, PathRow, Why
 from graph.compiled import CompiledCase, EvidenceItem, combine
 from graph.terms import Knowledge
 from triage.arrays import Floats
+from triage.exact import Standing
 from triage.explain import Move, incremental, moves
 from triage.firmness import Firmness, check_stays, top_stays
 from triage.schedule import Plan, Shop
 from triage.stakes import Stakes, loss
 from triage.value import Outlook
 
-__all__ = ["Account", "said", "why_first"]
+__all__ = [
+    "ORDER",
+    "Account",
+    "added_one_by_one",
+    "changes_of",
+    "rather_than",
+    "said",
+    "why_first",
+]
 
 ORDER = "codes, then what was found or told, then verdicts of checks; as the case states them"
 _KINDS = ("code", "finding", "verdict")
@@ -102,12 +111,18 @@ def _runs(account: Account) -> int:
 def _incremental(
     account: Account, first: str
 ) -> tuple[tuple[float, float], tuple[EvidenceWeight, ...]]:
-    """Return prior and posterior in decibans, and what each statement adds in order."""
-    state = account.outlook.state
+    """Return what each statement adds, where the case is small enough."""
     if not account.effort.account:
         return (0.0, 0.0), ()
-    items = sorted(account.compiled.items, key=lambda item: _KINDS.index(item.kind))
-    told = incremental(state, items, combine, (first,))[first]
+    return added_one_by_one(account.outlook.state, account.compiled, first)
+
+
+def added_one_by_one(
+    state: Standing, compiled: CompiledCase, cause: str
+) -> tuple[tuple[float, float], tuple[EvidenceWeight, ...]]:
+    """Return prior and posterior in decibans, and what each statement adds in `ORDER`."""
+    items = sorted(compiled.items, key=lambda item: _KINDS.index(item.kind))
+    told = incremental(state, items, combine, (cause,))[cause]
     parts = tuple(
         EvidenceWeight(finding=item.key, decibans=part)
         for item, part in zip(items, told.parts, strict=True)
@@ -125,11 +140,16 @@ def _contrast(
         return None
     index = {cause: k for k, cause in enumerate(account.outlook.causes)}
     other = max(others, key=lambda node: float(account.outlook.r[index[node]]))
+    return rather_than(account.compiled, weights, first, other)
+
+
+def rather_than(
+    compiled: CompiledCase, weights: dict[str, list[float]], cause: str, other: str
+) -> Contrast:
+    """Return which statements speak for one cause rather than the other, and how much."""
     rows = [
         EvidenceWeight(finding=item.key, decibans=mine - its)
-        for item, mine, its in zip(
-            account.compiled.items, weights[first], weights[other], strict=True
-        )
+        for item, mine, its in zip(compiled.items, weights[cause], weights[other], strict=True)
         if abs(mine - its) >= 1.0
     ]
     return Contrast(other=other, weights=tuple(sorted(rows, key=lambda w: -abs(w.decibans))))
@@ -139,25 +159,32 @@ def _would_change(account: Account, first: str) -> tuple[ChangeRow, ...]:
     """Return the open findings and checks whose answer moves the first cause most."""
     if not account.effort.changes:
         return ()
-    state, network = account.outlook.state, account.compiled.network
+    return changes_of(account.knowledge, account.compiled, account.outlook.state, first)
+
+
+def changes_of(
+    knowledge: Knowledge, compiled: CompiledCase, state: Standing, cause: str
+) -> tuple[ChangeRow, ...]:
+    """Return the open findings and checks whose answer moves a cause most."""
+    network = compiled.network
     index = network.arrays.index
     open_ = [
         key
         for key, node in network.nodes.items()
-        if kind_of(key) in account.knowledge.findings
+        if kind_of(key) in knowledge.findings
         and node.kind == "finding"
         and state.compiled.seen[index[key]] < 0
         and state.compiled.ratio[index[key]] == 1.0
     ]
     asked = [(key, 1.0, 0.0) for key in open_]
     names = [(key, "") for key in open_]
-    for offer in account.compiled.checks:
+    for offer in compiled.checks:
         doing = offer.id if offer.place == "vehicle" else f"{offer.id}@{offer.place}"
         for v in offer.verdicts[:1] if offer.verdicts[0].node else offer.verdicts:
             node = (v.node, 1.0, 0.0) if v.node else (v.target, v.p_found_if_on, v.p_found_if_off)
             asked.append(node)
             names.append((doing, "" if v.node else v.target))
-    told = moves(state, first, asked)
+    told = moves(state, cause, asked)
     ranked = sorted(range(len(told)), key=lambda k: -told[k].expected)
     findings = [k for k in ranked if k < len(open_)][:_SHOWN]
     checks: dict[str, int] = {}

@@ -1,8 +1,9 @@
 """Why: the reasoning about one cause as a picture, as a table, and in words.
 
-The one idea: picture and table are the same rows. What the answer says in numbers about the
-first cause (how it came to be first, against whom, what would change it, how firm it is) stands
-here and nowhere else; about another cause there are its weights and its ways.
+The one idea: picture and table are the same rows. What can be said in numbers about a cause
+(what each statement added, against whom, what would change it) stands here and nowhere else. The
+answer brings that for its first cause; for any other one it is made when the page is asked for,
+while the picture is read already.
 """
 
 from __future__ import annotations
@@ -10,16 +11,20 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from typing import Annotated, Any
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 from fastapi import APIRouter, Depends, Request
 from markupsafe import Markup
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from api.accounts.session import current_person
+from api.answering.reasons import path_sentence
 from api.documents import Answer
 from api.jobs.answering import nothing_known
 from api.jobs.desk import Desk
+from api.jobs.explaining import Explainer
+from api.labels import labels_in
+from api.pages.forms import field
 from api.pages.rendering import page
 from api.picture.paths import draw
 from api.picture.reasoning import PathNode, Reasoning, reasoning
@@ -27,6 +32,7 @@ from api.problems import ProblemError
 from api.store.fold import JobState
 from api.store.people import Person
 from graph.build import compile_case
+from triage.errors import TriageError
 
 __all__ = ["router", "table_rows"]
 
@@ -41,6 +47,7 @@ async def why(
     job: str,
     person: Annotated[Person, Depends(current_person)],
     cause: str = "",
+    stopped: bool = False,
 ) -> Response:
     """Show why a cause stands where it stands; without a cause, the first one."""
     store, desk = request.app.state.store, request.app.state.desk
@@ -52,7 +59,44 @@ async def why(
         return page(request, "why.html", state=state, work=work, answer=None, here="job")
     chosen = cause or (answer.why.cause if answer.why else answer.causes[0].id)
     values = await asyncio.to_thread(_values, desk, state, answer, chosen)
-    return page(request, "why.html", state=state, work=None, answer=answer, here="job", **values)
+    told = await _told(request.app.state.explainer, state, answer, chosen, idle=stopped)
+    return page(
+        request, "why.html", state=state, work=None, answer=answer, here="job", **values, **told
+    )
+
+
+@router.post("/jobs/{job}/why/stop")
+async def stop(
+    request: Request, job: str, person: Annotated[Person, Depends(current_person)]
+) -> Response:
+    """Stop making the account of a cause; picture and table are there all the same."""
+    state = await asyncio.to_thread(request.app.state.store.jobs.state, person.shop, job)
+    cause = field(await request.form(), "cause")
+    await asyncio.to_thread(request.app.state.explainer.stop, state, cause)
+    where = urlencode({"cause": cause, "stopped": "true"})
+    return RedirectResponse(f"/jobs/{quote(job)}/why?{where}", 303)
+
+
+async def _told(
+    explainer: Explainer, state: JobState, answer: Answer, cause: str, *, idle: bool
+) -> dict[str, Any]:
+    """Return the account of a cause, or how far it is, or what stands in its way."""
+    out: dict[str, Any] = {"account": None, "making": None, "trouble": "", "label": answer.label}
+    if answer.why and answer.why.cause == cause and answer.why.incremental:
+        return out | {"account": answer.why}
+    if idle or not answer.exact:
+        return out
+    task = explainer.start(state, answer, cause)
+    try:
+        async with asyncio.timeout(PATIENCE):
+            why = await asyncio.shield(asyncio.wrap_future(task.future))
+    except TimeoutError:
+        return out | {"making": task}
+    except (ProblemError, TriageError) as error:
+        return out | {"trouble": str(getattr(error, "detail", error))}
+    words = labels_in(explainer.knowledge, (why.model_dump_json(),))
+    whole = answer.model_copy(update={"labels": {**words, **answer.labels}})
+    return out | {"account": why, "label": whole.label}
 
 
 async def _answer(desk: Desk, state: JobState) -> Answer | None:
@@ -83,6 +127,7 @@ def _values(desk: Desk, state: JobState, answer: Answer, cause: str) -> dict[str
     weights = sorted(row.evidence if row else (), key=lambda one: -abs(one.decibans))
     return {
         "cause": cause,
+        "ways": [path_sentence(desk.knowledge, row) for row in made.ways],
         "name": made.label(cause),
         "row": row,
         "first": first,

@@ -27,6 +27,7 @@ __all__ = ["MOST_CHECKS", "MOST_NODES", "PathLine", "PathNode", "Reasoning", "re
 MOST_NODES: Final = 60
 MOST_CHECKS: Final = 8
 _PATHS: Final = 20
+_WAYS: Final = 3  # that are told in words
 _TALL_CHECKS: Final = 1  # two side by side are wider than a phone
 
 
@@ -62,6 +63,7 @@ class Reasoning:
     nodes: tuple[PathNode, ...]
     lines: tuple[PathLine, ...]
     left_out: int  # boxes that did not find room
+    ways: tuple[PathRow, ...] = ()  # the strongest ones, each from the cause to what is seen
 
     def label(self, node: str) -> str:
         """Return the words of a box."""
@@ -108,7 +110,8 @@ def reasoning(
     checks, looking = _checks(compiled, kept & _hidden(compiled, kept), cause, listed)
     nodes = [_node(knowledge, compiled, node, node in on) for node in sorted(kept)]
     nodes += [_node(knowledge, compiled, node, on=False) for node in checks]
-    return Reasoning(cause, tuple(nodes), (*lines, *looking), len(between) - len(kept))
+    left = len(between) - len(kept)
+    return Reasoning(cause, tuple(nodes), (*lines, *looking), left, rows[:_WAYS])
 
 
 def _between(compiled: CompiledCase, cause: str) -> set[str]:

@@ -28,11 +28,13 @@ from api.app import create_app
 from api.documents import Answer, Case
 from api.jobs.demo import SHOP, DemoClock, fill
 from api.jobs.desk import Desk
+from api.jobs.explaining import Account, Explainer
 from api.settings import Settings, is_loopback
 from api.store.engine import Store, open_store
+from api.store.fold import JobState
 from api.words_match import nearest
 from graph.terms import Knowledge
-from tests.api.pages.paper import paper_answer
+from tests.api.pages.paper import paper_account, paper_answer
 from tests.api.web.shop import known
 
 #: Where a browser may be found; the first that exists is driven.
@@ -50,6 +52,7 @@ PHONE = {"width": 360, "height": 740}
 DESK = {"width": 1280, "height": 900}
 #: The complaint of a job whose list is never ready while the tests run.
 NEVER_READY = "the list of this one takes its time"
+UNEXPLAINED = "rc-wss-sensor-failed@rr"  # its account neither
 PASSWORD, PIN = "four words in a row", "271828"
 
 
@@ -111,6 +114,14 @@ class Windows:
         assert self.asked
 
 
+class SlowOnce(Explainer):
+    """Explains on paper, and one cause never."""
+
+    def start(self, state: JobState, answer: Answer, cause: str) -> Account:
+        """Return an account that is never ready, for the one cause."""
+        return Account(done=2) if cause == UNEXPLAINED else super().start(state, answer, cause)
+
+
 def browser_path() -> str | None:
     """Return the browser to drive, if there is one."""
     return next((found for name in NAMES if (found := shutil.which(name))), None)
@@ -146,17 +157,19 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
         return paper_answer(knowledge, case, record)
 
     desk = Desk(known(), store, compute=on_paper)
+    explainer = SlowOnce(desk, paper_account)
     jobs = fill(store, desk, clock)
     nearest(known(), "it hums")  # the index is made by the first who asks
     beside = Settings(data=settings.data, demo=False, shop="a-shop")
     store.people.add(beside.shop, "Olga", "owner", hashed(PASSWORD))
     store.people.add(beside.shop, "Pim", "technician", hashed(PASSWORD), hashed(PIN))
     with (
-        listening(create_app(settings, store, desk)) as base,
-        listening(create_app(beside, store, desk)) as strict,
+        listening(create_app(settings, store, desk, explainer=explainer)) as base,
+        listening(create_app(beside, store, desk, explainer=explainer)) as strict,
     ):
         yield Served(base, store, jobs, desk, strict)
         end.set()
+    explainer.close()
     desk.close()
     store.close()
 

@@ -16,7 +16,7 @@ from urllib.parse import urlsplit
 from axe_playwright_python.base import AXE_SCRIPT
 
 from api.pages.rendering import STATIC, THEMES
-from tests.browser.conftest import DESK, PASSWORD, PHONE, Served, Windows
+from tests.browser.conftest import DESK, PASSWORD, PHONE, UNEXPLAINED, Served, Windows
 
 __all__ = ["DEVICES", "NOT_PAGES", "TARGETS", "Face", "Measured", "Rules", "faces", "go_everywhere"]
 
@@ -139,6 +139,8 @@ def faces(served: Served) -> list[Face]:
         Face(f"{sheet}/write-up", f"{one}/write-up?step=findings&seek=joint"),
         Face(f"{sheet}/why", f"{one}/why"),
         Face(f"{sheet}/why", f"{one}/why?cause=rc-outer-tie-rod-worn%40lf"),
+        Face(f"{sheet}/why", f"{one}/why?cause={UNEXPLAINED}"),
+        Face(f"{sheet}/why", f"{one}/why?cause={UNEXPLAINED}&stopped=1"),
         Face(f"{sheet}/why", f"/jobs/{bare}/why"),
         Face(f"{sheet}/why", f"/jobs/{making}/why"),
         Face(f"{sheet}/history", f"{one}/history"),

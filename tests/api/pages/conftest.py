@@ -9,7 +9,7 @@ import pytest
 
 from api.pages import sheet
 from tests.api.pages.bay import Bay
-from tests.api.pages.paper import paper_answer
+from tests.api.pages.paper import paper_account, paper_answer
 from tests.api.web.shop import open_shop
 
 
@@ -21,5 +21,5 @@ def bay(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Bay]:
     engine, which is slow on a busy machine.
     """
     monkeypatch.setattr(sheet, "PATIENCE", 60.0)
-    with open_shop(tmp_path, compute=paper_answer) as shop:
+    with open_shop(tmp_path, compute=paper_answer, explains=paper_account) as shop:
         yield Bay(shop, shop.as_role("technician"))

@@ -7,15 +7,28 @@ at three corners.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
+from api.answering.asked_cause import AskedCause
 from api.answering.gating import GateRecord
-from api.documents import Answer, Case, CauseRow, CheckRow, GateRow, SensorRow, WhileThereRow, Why
-from api.documents.answer import ChangeRow, KnowledgeUsed
+from api.documents import (
+    Answer,
+    Case,
+    CauseRow,
+    CheckRow,
+    EvidenceWeight,
+    GateRow,
+    SensorRow,
+    WhileThereRow,
+    Why,
+)
+from api.documents.answer import ChangeRow, Contrast, KnowledgeUsed
 from api.labels import labels_in
+from graph.case import CaseInput
 from graph.terms import Knowledge
 
-__all__ = ["CORNER", "GATE_CHECK", "NEXT", "ONE", "paper_answer"]
+__all__ = ["CORNER", "GATE_CHECK", "NEXT", "ONE", "paper_account", "paper_answer"]
 
 CORNER = ("ck-wheel-shake-12-6", "lr")  # everything it shows is at that corner
 NEXT = ("ck-dry-park", "front")  # what it shows can be at either front corner
@@ -49,6 +62,25 @@ def paper_answer(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer
         total_minutes=float(sum(row.minutes for row in checks)),
         stop_reason="no further check is worth its time until these have answers",
         why=Why(cause=_CAUSES[0][0], would_change=_questions()) if known else None,
+    )
+
+
+def paper_account(
+    knowledge: Knowledge, case: CaseInput, asked: AskedCause, step: Callable[[int], None]
+) -> Why:
+    """Return an account of any cause; every number is invented."""
+    step(1)
+    parts = (EvidenceWeight(finding="sy-hum-speed", decibans=8.0),)
+    return Why(
+        cause=asked.cause,
+        order="codes, then findings",
+        prior_decibans=-12.0,
+        incremental=parts,
+        posterior_decibans=-4.0,
+        contrast=Contrast(
+            other=next(one for one in asked.ranked if one != asked.cause), weights=parts
+        ),
+        would_change=_questions(),
     )
 
 

@@ -3,14 +3,24 @@
 from __future__ import annotations
 
 import re
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
 
+import pytest
+
+from api.answering.asked_cause import AskedCause
 from api.answering.gating import GateRecord
-from api.documents import Answer, Case, EvidenceWeight
+from api.documents import Answer, Case, EvidenceWeight, Why
 from api.documents.answer import Contrast
+from api.labels import label_of
+from api.pages import why
+from api.words import place_words
+from graph.case import CaseInput
 from graph.terms import Knowledge
 from tests.api.pages.bay import Bay, seen
-from tests.api.pages.paper import paper_answer
-from tests.api.web.shop import open_shop
+from tests.api.pages.paper import paper_account, paper_answer
+from tests.api.web.shop import known, open_shop
 
 FIRST = "rc-bearing-play@lr"
 
@@ -21,7 +31,7 @@ def full_answer(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
     if made.why is None:
         return made
     parts = (EvidenceWeight(finding="sy-hum-speed", decibans=12.0),)
-    why = made.why.model_copy(
+    first_why = made.why.model_copy(
         update={
             "prior_decibans": -12.8,
             "incremental": parts,
@@ -33,7 +43,7 @@ def full_answer(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
         }
     )
     first = made.causes[0].model_copy(update={"evidence": parts})
-    return made.model_copy(update={"why": why, "causes": (first, *made.causes[1:])})
+    return made.model_copy(update={"why": first_why, "causes": (first, *made.causes[1:])})
 
 
 def test_the_page_tells_all_that_the_answer_knows_of_the_first_cause(bay: Bay) -> None:
@@ -65,13 +75,89 @@ def test_picture_and_table_stand_in_the_page_without_style_or_script(bay: Bay) -
     assert len(re.findall(r'aria-label="cause: Hub bearing play, left rear"', text)) == 2
 
 
-def test_another_cause_has_its_own_page(bay: Bay) -> None:
-    """A technician asks about the one that he would have bet on."""
+def test_every_cause_that_is_shown_has_its_whole_account(bay: Bay) -> None:
+    """A technician asks about the one that he would have bet on: ways, parts, contrast, outlook."""
     job = bay.hum()
-    text = bay.page(f"/jobs/{job}/why?cause=rc-wss-sensor-failed@rr")
+    shown = [FIRST, "rc-wss-sensor-failed@rr", "rc-outer-tie-rod-worn@lf"]
+    for cause in shown:
+        text = bay.page(f"/jobs/{job}/why?cause={cause}")
+        assert f"<h1>Why {worded_cause(cause)}" in text
+        for heading in ("How it came to", "Rather than", "What would change"):
+            assert heading in text, (cause, heading)
+        assert "-12.0" in text
+        assert "-4.0" in text
+        assert ("How it leads to what is seen" in text) == ("wss" not in cause)  # it hums not
 
-    assert "Failed wheel speed sensor, right rear" in text
-    assert "How it came to be first" not in text
+
+def worded_cause(cause: str) -> str:
+    """Return the words of a cause."""
+    kind, _, place = cause.partition("@")
+    return f"{label_of(known(), kind)}, {place_words(place)}"
+
+
+SLOW, STEPPED = threading.Event(), threading.Event()
+
+
+def slow_account(
+    knowledge: Knowledge, case: CaseInput, asked: AskedCause, step: Callable[[int], None]
+) -> Why:
+    """Go on with the account when the test says so."""
+    step(2)
+    STEPPED.set()
+    assert SLOW.wait(20)
+    step(3)
+    return paper_account(knowledge, case, asked, step)
+
+
+@pytest.fixture
+def slow(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[Bay, str]]:
+    """Return a page whose account takes its time."""
+    SLOW.clear()
+    STEPPED.clear()
+    monkeypatch.setattr(why, "PATIENCE", 0.05)
+    with open_shop(tmp_path, compute=paper_answer, explains=slow_account) as shop:
+        bay = Bay(shop, shop.as_role("technician"))
+        job = bay.hum()
+        shop.desk.answer(shop.store.jobs.state(shop.settings.shop, job))
+        yield bay, f"/jobs/{job}/why?cause={FIRST}"
+        SLOW.set()
+
+
+def test_the_picture_is_read_while_the_account_is_made(slow: tuple[Bay, str]) -> None:
+    """Counted, in words, looked at again without scripts, and there when it is ready."""
+    bay, address = slow
+    bay.page(address)
+    assert STEPPED.wait(20)
+    text = bay.page(address)
+
+    assert 'class="reasoning"' in text
+    assert "2 of 5 steps done: what each statement adds" in text
+    assert '<progress max="5" value="2"' in text
+    assert 'http-equiv="refresh"' in text
+    SLOW.set()
+    for _look in range(200):
+        if "data-making" not in text:
+            break
+        text = bay.page(address)
+    assert "How it came to" in text
+
+
+def test_an_account_that_takes_long_can_be_stopped_and_asked_for_again(
+    slow: tuple[Bay, str],
+) -> None:
+    """Whoever has seen enough holds nobody up."""
+    bay, address = slow
+    bay.page(address)
+    assert STEPPED.wait(20)
+    job = address.split("/")[2]
+    answer = bay.post(f"/jobs/{job}/why/stop", [("cause", FIRST)])
+    text = bay.page(answer.headers["location"])
+
+    assert answer.status_code == 303
+    assert "It was stopped" in text
+    assert "data-making" not in text
+    SLOW.set()
+    assert "data-making" in bay.page(address) or "How it came to" in bay.page(address)
 
 
 def test_a_cause_that_the_car_has_not_is_told(bay: Bay) -> None:

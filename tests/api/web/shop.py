@@ -13,11 +13,13 @@ from pathlib import Path
 from typing import Any
 
 from api.accounts.passwords import hashed
+from api.answering.asked_cause import account_of_cause
 from api.answering.gating import GateRecord
 from api.app import create_app
 from api.documents import Answer, Case
 from api.documents.answer import KnowledgeUsed
 from api.jobs.desk import Compute, Desk
+from api.jobs.explaining import Explainer, Explains
 from api.settings import Settings
 from api.store.engine import Store, open_store
 from api.store.people import Person
@@ -134,25 +136,32 @@ class Shop:
 
 @contextmanager
 def open_shop(
-    folder: Path, *, compute: Compute = quick_answer, more: Callable[[], dict[str, Any]] = dict
+    folder: Path,
+    *,
+    compute: Compute = quick_answer,
+    explains: Explains = account_of_cause,
+    more: Callable[[], dict[str, Any]] = dict,
 ) -> Iterator[Shop]:
     """Open a shop in a folder.
 
     Parameters
     ----------
     compute : what answers; `api.jobs.answering.answer_for` is the engine
+    explains : what makes the account of a cause
     more : further settings
     """
     settings = Settings(data=folder, backup_days=0, **more())
     store = open_store(settings.url)
     desk = Desk(known(), store, compute=compute)
+    explainer = Explainer(desk, explains)
     try:
-        shop = Shop(settings, store, desk, create_app(settings, store, desk))
+        shop = Shop(settings, store, desk, create_app(settings, store, desk, explainer=explainer))
         for role in ("owner", "senior", "technician", "trainee"):
             shop.people[role] = store.people.add(
                 settings.shop, f"Test {role}", role, _hash(PASSWORD), _hash(PIN)
             )
         yield shop
     finally:
+        explainer.close()
         desk.close()
         store.close()
