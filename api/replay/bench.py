@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -25,11 +25,14 @@ START = "su-scan"  # where the car stands when the codes have been read
 
 @dataclass(frozen=True)
 class Bench:
-    """A car, the shop's numbers, and the budget of one evaluation in products."""
+    """A car, the shop's numbers, the budget of one evaluation in products; what was worked out."""
 
     knowledge: Knowledge
     car: SimulatedCar
     work: float
+    seen: dict[tuple[frozenset[tuple[str, Value]], bool], Picture] = field(
+        default_factory=dict, repr=False, compare=False
+    )
 
     @cached_property
     def causes(self) -> tuple[str, ...]:

@@ -19,11 +19,11 @@ import numpy as np
 
 from api.replay.bench import Bench
 from api.replay.judge import add_answers
-from api.replay.strategies import PROOF, Heard, look, make
+from api.replay.strategies import PROOF, Heard, Strategy, look, make
 from triage.arrays import Floats
 from triage.score import first_rank
 
-__all__ = ["LIMIT", "PROOF", "Outcome", "provable", "run_strategy"]
+__all__ = ["LIMIT", "PROOF", "Outcome", "follow", "provable", "run_strategy"]
 
 LIMIT = 480.0  # a working day
 #: The engine is asked when what was found brings the odds at least here by its own answers.
@@ -88,10 +88,23 @@ def run_strategy(
     OverBudgetError
         If the engine would need more work than the budget allows.
     """
-    strategy = make(name, bench, generator)
+    return follow(make(name, bench, generator), bench, left, replace=name == "names")
+
+
+def follow(
+    strategy: Strategy, bench: Bench, left: frozenset[str], *, replace: bool = False
+) -> Outcome:
+    """Run one strategy on one car, as `run_strategy`, from wherever it comes.
+
+    Parameters
+    ----------
+    strategy : says which check comes next
+    bench, left : the car and its provable true causes
+    replace : the parts that the codes name are replaced first
+    """
     q = np.clip(bench.intake.q, 1e-12, 1.0 - 1e-12)
     job = _Job(bench, Heard(bench), q / (1.0 - q), left=set(left))
-    if name == "names":
+    if replace:
         _replace_named(job)
     while job.left and job.minutes < LIMIT:
         k = strategy.choose(job.heard)

@@ -50,12 +50,18 @@ class Heard:
 
 
 def look(bench: Bench, heard: Heard, *, parts: bool = True) -> Picture:
-    """Return the standing now; answers without a place are left out where they cost too much."""
+    """Return the standing now; answers without a place are left out where they cost too much.
+
+    Strategies that heard the same on one car share the work.
+    """
     network = bench.car.compiled.network
-    try:
-        return judge(network, heard.whole, 3.0 * bench.work, parts=parts)
-    except OverBudgetError:
-        return judge(network, heard.located, 10.0 * bench.work, parts=parts)
+    key = (frozenset(heard.whole.items()), parts)
+    if key not in bench.seen:
+        try:
+            bench.seen[key] = judge(network, heard.whole, 3.0 * bench.work, parts=parts)
+        except OverBudgetError:
+            bench.seen[key] = judge(network, heard.located, 10.0 * bench.work, parts=parts)
+    return bench.seen[key]
 
 
 class Strategy(Protocol):
