@@ -16,7 +16,7 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,11 +26,8 @@ from triage.compiling import links_of
 from triage.exact import Standing
 from triage.folding import keep_ancestors
 from triage.responsibility import responsibility
-from triage.schedule import Shop, plan_checks
 
 __all__ = ["Firmness", "check_stays", "firmness", "top_stays"]
-
-_OFFERS = 40  # checks that stand a chance to come first
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,37 +100,16 @@ def top_stays(firm: Firmness, r: Floats) -> float:
     return float(np.mean(np.argmax(np.nan_to_num(firm.parts), axis=1) == int(np.argmax(r))))
 
 
-def check_stays(
-    gain: Floats, losses: tuple[Floats, Floats], minutes: Floats, setups: Sequence[str], shop: Shop
-) -> float:
+def check_stays(first: Callable[[Floats], int], usual: int, runs: Iterable[Floats]) -> float:
     """Return the share of the runs in which the next check is still the next.
 
     Parameters
     ----------
-    gain : (offers, causes) expected fall of each cause's loss
-    losses : (causes,) loss of each cause now, and (runs, causes) in each run
-    minutes, setups, shop : as in `triage.schedule.plan_checks`
-
-    Notes
-    -----
-    The value of every check is not worked out again in each run: what it brings
-    for a cause is scaled with what there is to lose by that cause. Only the checks
-    that bring most a minute are looked at.
+    first : the first check of the list that is made from what each check is worth
+    usual : the next check as it stands
+    runs : (offers, causes) what each check is worth for each cause, in each run; at least one
     """
-    now, perturbed = losses
-    rate = gain.sum(axis=1) / minutes
-    chosen = np.sort(np.argsort(-rate, kind="stable")[:_OFFERS])
-    live = now > 1e-9
-    some, where = gain[np.ix_(chosen, live)], [setups[k] for k in chosen]
-    shop = Shop(shop.setup, shop.change, 0.0, longest=1)
-
-    def first(value: Floats) -> int:
-        steps = plan_checks(value, minutes[chosen], where, shop).steps
-        return steps[0].offer if steps else -1
-
-    usual = first(some)
-    scale = np.nan_to_num(perturbed[:, live], nan=1.0) / now[live]
-    return float(np.mean([first(some * row) == usual for row in scale]))
+    return float(np.mean([first(gain) == usual for gain in runs]))
 
 
 def _part(state: Standing, r: Floats, q: Floats, moved: tuple[Floats, Floats]) -> Floats:

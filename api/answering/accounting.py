@@ -63,7 +63,6 @@ def account_for(listed: Listed, pause: Pause = lambda: None) -> Answer:
 
 def _account(worked: Worked, firm: Firmness) -> Account:
     """Return what the account of the first cause is made from."""
-    forced = any(gate.because and gate.closes_on for gate in worked.bay.gates)
     return Account(
         worked.knowledge,
         worked.compiled,
@@ -72,9 +71,8 @@ def _account(worked: Worked, firm: Firmness) -> Account:
         worked.plan,
         worked.offers,
         worked.stakes,
-        worked.bay.setup,
+        worked.bay,
         worked.effort,
-        forced,
     )
 
 

@@ -19,7 +19,8 @@ from triage.schedule import TIGHTEN, Plan, Shop, Step, plan_checks, while_there
 from triage.stakes import Stakes
 from triage.value import Outlook
 
-__all__ = ["Bay", "Offers", "plan_for", "standing_at", "step_rows", "while_there_rows"]
+__all__ = ["Bay", "Offers", "found_by_checks", "plan_for", "standing_at", "step_rows"]
+__all__ += ["while_there_rows"]
 
 START = "su-scan"  # where the car stands when the codes have been read
 NAMED = 4  # things a row names as what the check looks for
@@ -57,8 +58,8 @@ def plan_for(
     """Return the plan over the offers that the gates leave open."""
     rows = tuple(k for k, offer in enumerate(compiled.checks) if bay.on_road or offer.setup != ROAD)
     offers = [compiled.checks[k] for k in rows]
-    proof = proof_gain(outlook, compiled.checks, stakes, _found(compiled))
-    gain = np.maximum(outlook.gain, proof)[list(rows)]
+    proof = proof_gain(outlook, offers, stakes, found_by_checks(compiled))
+    gain = np.maximum(outlook.gain[list(rows)], proof)
     change = {key: setup.change_minutes for key, setup in knowledge.setups.items()}
     chance = dict(zip(outlook.causes, outlook.q.tolist(), strict=True))
     plan = plan_checks(
@@ -71,7 +72,7 @@ def plan_for(
     return plan, Offers(rows)
 
 
-def _found(compiled: CompiledCase) -> frozenset[str]:
+def found_by_checks(compiled: CompiledCase) -> frozenset[str]:
     """Return the nodes that some check has found."""
     return frozenset(
         node

@@ -9,22 +9,24 @@ there, and said to be.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from api.answering.effort import Effort
 from api.answering.prices import kind_of
-from api.answering.steps import Offers
+from api.answering.rules import hands_of, rules_for
+from api.answering.steps import Bay, Offers, found_by_checks
 from api.documents import ChangeRow, Contrast, EvidenceWeight, PathRow, Why
-from graph.compiled import CompiledCase, EvidenceItem, combine
+from graph.compiled import CheckItem, CompiledCase, EvidenceItem, combine
 from graph.terms import Knowledge
 from triage.arrays import Floats
 from triage.exact import Standing
 from triage.explain import Move, incremental, moves
 from triage.firmness import Firmness, check_stays, top_stays
-from triage.schedule import Plan, Shop
+from triage.proof import looks_of, spread, suspects_of, worth
+from triage.schedule import TIGHTEN, Plan, Rules, Shop, plan_checks
 from triage.stakes import Stakes, loss
 from triage.value import Outlook
 
@@ -42,6 +44,8 @@ ORDER = "codes, then what was found or told, then verdicts of checks; as the cas
 _KINDS = ("code", "finding", "verdict")
 #: Open questions of each kind that are shown.
 _SHOWN = 3
+#: Checks that stand a chance to come first in a perturbed answer, besides those listed.
+_REACH = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +59,8 @@ class Account:
     plan: Plan
     offers: Offers
     stakes: Stakes
-    setup: str  # how the car stands now
+    bay: Bay
     effort: Effort
-    forced: bool  # a gate sets the next check
 
 
 def said(item: EvidenceItem) -> Sequence[tuple[str, bool | float]]:
@@ -214,22 +217,57 @@ def _change_row(name: tuple[str, str], move: Move, *, is_finding: bool) -> Chang
 
 def _firm_check(account: Account) -> float | None:
     """Return in how many perturbed answers the next check stays; None where a gate sets it."""
-    if not _runs(account) or account.forced or not account.plan.steps:
+    forced = any(gate.because and gate.closes_on for gate in account.bay.gates)
+    if not _runs(account) or forced or not account.plan.steps:
         return None
-    outlook, rows = account.outlook, list(account.offers.rows)
-    offers = [account.compiled.checks[k] for k in rows]
-    minutes: Floats = np.array([offer.minutes for offer in offers])
-    prices = _prices(account)
-    losses = np.stack(
-        [
-            loss(np.nan_to_num(q), np.nan_to_num(part), prices)
-            for q, part in zip(account.firm.samples, account.firm.parts, strict=True)
-        ]
-    )
-    change = {key: setup.change_minutes for key, setup in account.knowledge.setups.items()}
-    shop = Shop(account.setup, change, account.stakes.per_minute)
-    setups = [offer.setup for offer in offers]
-    return check_stays(outlook.gain[rows], (outlook.loss, losses), minutes, setups, shop)
+    offers = [account.compiled.checks[k] for k in account.offers.rows]
+    now, *runs = _gains(account, offers)
+    keep = _in_reach(account, offers, now)
+    few = [offers[k] for k in keep]
+    knowledge, minutes = account.knowledge, np.array([offer.minutes for offer in few])
+    change = {key: setup.change_minutes for key, setup in knowledge.setups.items()}
+    hands = hands_of(knowledge)
+    shop = Shop(account.bay.setup, change, account.stakes.per_minute, hands=hands)
+    rules = _rules(account, few)
+
+    def first(gain: Floats) -> int:
+        steps = plan_checks(gain[keep], minutes, [offer.setup for offer in few], shop, rules).steps
+        return keep[steps[0].offer] if steps else TIGHTEN
+
+    return check_stays(first, account.plan.steps[0].offer, runs)
+
+
+def _rules(account: Account, offers: Sequence[CheckItem]) -> Rules:
+    """Return what must come before what."""
+    chance = dict(zip(account.outlook.causes, account.outlook.q.tolist(), strict=True))
+    return rules_for(account.knowledge, offers, chance, account.bay.gates)
+
+
+def _in_reach(account: Account, offers: Sequence[CheckItem], now: Floats) -> list[int]:
+    """Return the checks that can come first: what is listed, what brings most, what must be."""
+    rules = _rules(account, offers)
+    rate = now.sum(axis=1) / np.array([offer.minutes for offer in offers])
+    keep = {step.offer for step in account.plan.steps} - {TIGHTEN}
+    keep |= set(np.argsort(-rate, kind="stable")[:_REACH].tolist())
+    return sorted(keep.union(rules.first, *rules.gates.values()))
+
+
+def _gains(account: Account, offers: Sequence[CheckItem]) -> Iterator[Floats]:
+    """Yield what each check is worth now, and in each perturbed answer, as the list counts it.
+
+    What a check tells about all causes is not worked out again in each run: it is scaled with
+    what there is to lose by each. What finding a cause is worth is.
+    """
+    outlook, stakes, firm = account.outlook, account.stakes, account.firm
+    told, causes = outlook.gain[list(account.offers.rows)], outlook.causes
+    looks, found = looks_of(causes, offers, stakes.per_minute), found_by_checks(account.compiled)
+    prices, shape = _prices(account), (len(offers), len(causes))
+    now = np.maximum(outlook.loss, 1e-9)
+    for q, part in ((outlook.q, outlook.r), *zip(firm.samples, firm.parts, strict=True)):
+        chances = np.nan_to_num(q), np.nan_to_num(part)
+        scale = np.where(outlook.loss > 1e-9, loss(*chances, prices) / now, 1.0)
+        proof = worth(looks, suspects_of(causes, chances, stakes, found))
+        yield np.maximum(told * scale, spread(looks, proof, shape))
 
 
 def _prices(account: Account) -> tuple[float, Floats, Floats]:

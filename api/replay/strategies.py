@@ -13,9 +13,10 @@ import numpy as np
 
 from api.replay.bench import START, Bench
 from api.replay.judge import OverBudgetError, Picture, judge
+from api.replay.value import Catalogue, Form
 from graph.compiled import Value
 from triage.arrays import Flags, Floats
-from triage.proof import PROVEN
+from triage.proof import PROVEN, worth
 from triage.schedule import Shop, change_over, plan_checks
 
 __all__ = ["PROOF", "STRATEGIES", "FixedOrder", "Heard", "Strategy", "TheList", "look", "make"]
@@ -77,20 +78,27 @@ class Strategy(Protocol):
 class TheList:
     """The list, made anew after every answer, with the cheap value of a check.
 
-    A check is worth what it is expected to tell, or what proving a cause saves, whichever is
+    A check is worth what it is expected to tell, or what finding a cause saves, whichever is
     more, cause by cause, as on the list that a technician sees. When nothing more is worth its
     time it goes on all the same, to see how long a proof takes.
+
+    Parameters
+    ----------
+    bench : the car
+    book : its checks at other prices; None for the car's own
+    form : of the worth of finding
     """
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
+    def __init__(self, bench: Bench, book: Catalogue | None = None, form: Form = worth) -> None:
+        self.bench, self.form = bench, form
+        self.book = book or bench.catalogue
         self.worth = True
         self.ranking: Mapping[str, float] = bench.scores(bench.intake.r)
 
     def choose(self, heard: Heard) -> int | None:
         """Return the first check of the list as it is now."""
         rows = np.flatnonzero(heard.open)
-        book = self.bench.catalogue
+        book = self.book
         gain = self._gain(heard)[rows]
         setups = [book.setups[k] for k in rows]
         for price in (self.bench.stakes.per_minute, 0.0):
@@ -101,13 +109,16 @@ class TheList:
             self.worth = False
         return None
 
+    def standing(self, heard: Heard) -> tuple[Floats, Floats]:
+        """Return the posterior of each cause, and how far it has a part in the complaint."""
+        bench = self.bench
+        picture = look(bench, heard) if heard.whole != heard.intake else bench.intake
+        return picture.q, picture.r
+
     def _gain(self, heard: Heard) -> Floats:
         """Return what each check is expected to bring now."""
-        intake, book = self.bench.intake, self.bench.catalogue
-        picture = look(self.bench, heard) if heard.whole != heard.intake else intake
         found = np.array([cause in heard.found for cause in self.bench.causes])
-        proof = book.gain_of_proof(picture.q, picture.r, found)
-        return np.maximum(book.gain(picture.q, picture.r), proof)
+        return self.book.larger_gain(self.standing(heard), (found, heard.open), self.form)
 
 
 class FixedOrder:

@@ -13,17 +13,20 @@ one that a technician sees, never better informed.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from graph.compiled import CheckItem, VerdictNode
 from triage.arrays import Flags, Floats, Ints
 from triage.model import Network
-from triage.proof import PROVEN
+from triage.proof import Looks, Suspects, spread, worth
 from triage.stakes import Stakes, loss
 
-__all__ = ["Catalogue"]
+__all__ = ["Catalogue", "Form"]
+
+#: Looks, suspects and checks that can still be made -> what each look is worth.
+Form = Callable[[Looks, Suspects, Flags], Floats]
 
 
 class Catalogue:
@@ -53,6 +56,8 @@ class Catalogue:
         self.offer: Ints = table[:, 0].astype(np.int64)
         self.cause: Ints = table[:, 1].astype(np.int64)
         self.on, self.off = table[:, 2].copy(), table[:, 3].copy()
+        price = stakes.per_minute * self.minutes[self.offer]
+        self.looks = Looks(self.offer, self.cause, self.on, self.off, price)
         self.gathers = table[:, 4] > 0.0
         self.place: Ints = table[:, 5].astype(np.int64)  # of the verdict within its check
 
@@ -70,23 +75,25 @@ class Catalogue:
             after += p * loss(posterior, posterior * share, mine)
         return self._spread(np.maximum(loss(chance, part, mine) - after, 0.0))
 
-    def gain_of_proof(self, q: Floats, r: Floats, found: Flags) -> Floats:
-        """Return what proving each cause by each check is worth, as `triage.proof` has it.
+    def larger_gain(
+        self, picture: tuple[Floats, Floats], heard: tuple[Flags, Flags], form: Form = worth
+    ) -> Floats:
+        """Return (offers, causes): the gain, or what finding is worth where that is more.
 
         Parameters
         ----------
-        q, r : posterior and responsibility
-        found : (causes,) which ones some check has found
+        picture : posterior and responsibility
+        heard : (causes,) which ones some check has found, (offers,) which checks are still open
+        form : of the worth of finding, as `triage.proof.worth`
         """
-        comeback, danger, _ = self.prices
-        leave = np.where(found & (q >= PROVEN), 0.0, comeback * r + danger * q)
-        return self._spread(np.maximum(self.on - self.off, 0.0) * leave[self.cause])
+        (q, r), (found, may) = picture, heard
+        comeback, danger, repair = self.prices
+        suspects = Suspects(q, comeback * r + danger * q, repair, found)
+        return np.maximum(self.gain(q, r), self._spread(form(self.looks, suspects, may)))
 
     def _spread(self, fall: Floats) -> Floats:
         """Return (offers, causes) from one number a verdict; of several the best counts."""
-        gain = np.zeros((len(self.offers), len(self.prices[1])))
-        np.maximum.at(gain, (self.offer, self.cause), fall)
-        return gain
+        return spread(self.looks, fall, (len(self.offers), len(self.prices[1])))
 
     def _reliability(self, q: Floats) -> tuple[Floats, Floats]:
         """Return P(found | on) and P(found | off), other targets of one verdict counted in."""

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
+from pathlib import Path
 
 import pytest
 
-from api.documents import Answer, Why
+from api.answering import accounting, answer_case
+from api.documents import Answer, Why, read_case
 from graph.build import compile_case
 from graph.case import FindingSeen
 from tests.api.answers import answer_to, demo, knowledge
 from triage.exact import posterior
+from triage.firmness import firmness
 
+PRACTICE = Path(__file__).parents[2] / "fixtures" / "practice" / "cases"
 NAMES = ("sensor-really-bad", "must-not-be-driven")
 
 
@@ -129,3 +134,18 @@ def test_firmness_says_how_many_answers_it_rests_on() -> None:
     assert sensor.firm_check is not None
     assert nuts.firm_top == 1.0
     assert nuts.firm_check is None  # the gate says what comes next
+
+
+@pytest.mark.parametrize("case", ["v29", "v35", "v41"])
+def test_without_noise_first_cause_and_next_check_stay_in_every_run(
+    case: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The next check that is judged is the one on the list, its rules and all."""
+    monkeypatch.setattr(accounting, "firmness", partial(firmness, width=0.0))
+    read = read_case(PRACTICE / f"{case}.json")
+
+    why = answer_case(knowledge(), read.to_input(), case_id=case, shop=read.shop).why
+
+    assert why is not None
+    assert why.perturbations >= 8
+    assert (why.firm_top, why.firm_check) == (1.0, 1.0)

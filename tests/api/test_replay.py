@@ -97,9 +97,10 @@ def test_a_sure_suspect_is_worth_a_look_only_when_repair_needs_a_find() -> None:
     book = Catalogue(_two_causes(), [_offer(0.8, 0.1)], stakes)
     q = np.array([0.95, 0.0])
     assert book.gain(q, q)[0, 0] == pytest.approx(0.0, abs=1e-9)
-    worth = (0.8 - 0.1) * 900 * 0.95  # Youden's index times what leaving it costs
     nothing_found = np.array([False, False])
-    assert book.gain_of_proof(q, q, nothing_found)[0, 0] == pytest.approx(worth, rel=1e-12)
+    worth = 0.8 * 900 * 0.95 - 0.1 * 300 * 0.05  # found when there, less what a false alarm costs
+    larger = book.larger_gain((q, q), (nothing_found, np.array([True])))
+    assert larger[0, 0] == pytest.approx(worth, rel=1e-12)
 
 
 def test_work_over_the_budget_is_refused_before_it_is_done() -> None:

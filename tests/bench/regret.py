@@ -11,9 +11,9 @@ On small random networks one problem is solved twice:
 
 Cost = minutes * price of a minute + the loss that is left. The loss is that of the
 project, with both readings of it: what is likely enough may be repaired unseen, and
-only what a check has found may be repaired. In the second reading the list is made
-once from the value of proof alone and once, as the application does, from the larger of
-that and the value of information.
+only what a check has found may be repaired. The list is made by the exact expected
+fall of that loss, and by each form of `tests.bench.forms`, of which the application
+uses the first, the larger of it and the value of information counting as it does there.
 The networks are invented: 3 to 4 causes, 3 findings, 4 to 5 checks in 3 set-ups, one
 to three codes or complaints present. Regret = (cost of the list - best) / best.
 """
@@ -22,13 +22,15 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
+from tests.bench.forms import FORMS
 from tests.oracles.random_networks import generator
 from triage.arrays import Flags, Floats
-from triage.proof import PROVEN
+from triage.proof import Looks, Suspects, spread
 from triage.schedule import Shop, plan_checks
 from triage.stakes import loss
 
@@ -38,10 +40,12 @@ SETUPS = ("su-a", "su-b", "su-c")
 CHANGE = (0.0, 3.0, 8.0), (4.0, 0.0, 6.0), (9.0, 5.0, 0.0)
 PER_MINUTE = 2.0
 PRICES = (900.0, 0.05)  # comeback, weight of danger
+#: By the exact expected fall of the loss; all other rules are keys of `FORMS`.
+EXACT = "exact"
+#: Reading of the loss -> words, and the rules by which the list is made.
 READINGS = {
-    "unseen": "the likely may be repaired unseen; list by value of information",
-    "proof": "only what was found is repaired; list by the fall of that loss",
-    "both": "only what was found is repaired; list by the larger of both, as the application",
+    "unseen": ("the likely may be repaired unseen", (EXACT,)),
+    "found": ("only what was found is repaired", (EXACT, *FORMS)),
 }
 
 
@@ -63,17 +67,18 @@ class Problem:
     setup: tuple[int, ...]
     danger: Floats
     repair: Floats
-    reading: str  # one of `READINGS`
+    reading: str  # of the loss, one of `READINGS`
+    rule: str = EXACT  # by which the list is made
 
     def loss_now(self, weight: Floats, found: int) -> float:
         """Return the loss when nothing more is done; `found` holds a bit for each cause found."""
         q, r = weight @ self.there / weight.sum(), weight @ self.part / weight.sum()
-        return float(self._losses(q, r, found, self.reading != "unseen").sum())
+        return float(self._losses(q, r, found, self.reading == "found").sum())
 
-    def _losses(self, q: Floats, r: Floats, found: int, proof: bool) -> Floats:
+    def _losses(self, q: Floats, r: Floats, found: int, only_found: bool) -> Floats:
         comeback, share = PRICES
         either: Floats = loss(q, r, (comeback, share * self.danger, self.repair))
-        if not proof:
+        if not only_found:
             return either
         bits = np.array([bool(found >> j & 1) for j in range(q.size)])
         out: Floats = np.where(bits, either, comeback * r + share * self.danger * q)
@@ -89,27 +94,29 @@ class Problem:
         """Return the price of going there and doing it."""
         return PER_MINUTE * (CHANGE[here][self.setup[check]] + float(self.minutes[check]))
 
-    def gain(self, weight: Floats, found: int) -> Floats:
+    def gain(self, weight: Floats, found: int, done: int) -> Floats:
         """Return (checks, causes): what the list counts each check worth."""
-        if self.reading == "both":
-            return np.maximum(self._proof(weight, found), self._fall(weight, found, False))
-        return self._fall(weight, found, self.reading == "proof")
-
-    def _proof(self, weight: Floats, found: int) -> Floats:
-        """Return what proving each cause is worth, as `triage.proof` has it."""
+        if self.rule == EXACT:
+            return self._fall(weight, found, self.reading == "found")
         q, r = weight @ self.there / weight.sum(), weight @ self.part / weight.sum()
         leave = PRICES[0] * r + PRICES[1] * self.danger * q
-        out = np.zeros((len(self.target), q.size))
-        for k, j in enumerate(self.target):
-            if not (found >> j & 1 and q[j] >= PROVEN):
-                out[k, j] = (self.on[k] - self.off[k]) * leave[j]
-        return out
+        known = np.array([bool(found >> j & 1) for j in range(q.size)])
+        may = np.array([not done >> k & 1 for k in range(len(self.target))])
+        values = FORMS[self.rule][1](self.looks, Suspects(q, leave, self.repair, known), may)
+        proof = spread(self.looks, values, (len(self.target), q.size))
+        return np.maximum(proof, self._fall(weight, found, False))
 
-    def _fall(self, weight: Floats, found: int, proof: bool) -> Floats:
+    @cached_property
+    def looks(self) -> Looks:
+        """The checks as `triage.proof` takes them."""
+        checks = np.arange(len(self.target))
+        return Looks(checks, np.array(self.target), self.on, self.off, PER_MINUTE * self.minutes)
+
+    def _fall(self, weight: Floats, found: int, only_found: bool) -> Floats:
         """Return the expected fall of each cause's loss in one reading."""
         total = weight.sum()
         q, r = weight @ self.there / total, weight @ self.part / total
-        now, out = self._losses(q, r, found, proof), []
+        now, out = self._losses(q, r, found, only_found), []
         for k in range(len(self.target)):
             after = np.zeros_like(now)
             for says, bit in ((self.said(k), 1 << self.target[k]), (1.0 - self.said(k), 0)):
@@ -117,7 +124,7 @@ class Problem:
                 if split.sum() > 0.0:
                     p = split.sum()
                     sides = split @ self.there / p, split @ self.part / p
-                    after += p / total * self._losses(*sides, found | bit, proof)
+                    after += p / total * self._losses(*sides, found | bit, only_found)
             out.append(np.maximum(now - after, 0.0))
         return np.array(out)
 
@@ -226,7 +233,7 @@ def _list(problem: Problem, weight: Floats, state: tuple[int, int, int]) -> Sequ
     rows = [k for k in range(len(problem.target)) if not done >> k & 1]
     change = {a: dict(zip(SETUPS, row, strict=True)) for a, row in zip(SETUPS, CHANGE, strict=True)}
     plan = plan_checks(
-        problem.gain(weight, found)[rows],
+        problem.gain(weight, found, done)[rows],
         problem.minutes[rows],
         [SETUPS[problem.setup[k]] for k in rows],
         Shop(SETUPS[here], change, PER_MINUTE),
@@ -234,31 +241,34 @@ def _list(problem: Problem, weight: Floats, state: tuple[int, int, int]) -> Sequ
     return [rows[step.offer] for step in plan.steps]
 
 
-def regret(name: str, reading: str) -> tuple[float, float, float, float]:
-    """Return the best cost, and the costs of the list, the fixed list and doing nothing."""
+def regret(name: str, reading: str, rules: Sequence[str]) -> list[list[float]]:
+    """Return the costs of the best policy, and of list, fixed list and nothing for each rule."""
     problem = make_problem(name, reading)
     start = (0, 0, 0)
-    return (
-        optimum(problem, problem.weight, start),
-        listed(problem, problem.weight, start),
-        fixed(problem),
-        problem.loss_now(problem.weight, 0),
-    )
+    best, idle = optimum(problem, problem.weight, start), problem.loss_now(problem.weight, 0)
+    ruled = [replace(problem, rule=rule) for rule in rules]
+    return [[best, listed(one, one.weight, start), fixed(one), idle] for one in ruled]
 
 
 def main(count: int = 200) -> None:
-    """Print the regret on `count` networks, for each reading of the loss."""
-    for reading, words in READINGS.items():
-        costs = np.array([regret(f"regret-{n}", reading) for n in range(count)])
-        best, rest = costs[:, :1], costs[:, 1:]
-        over = (rest - best) / best
+    """Print the regret on `count` networks, for each reading of the loss and each rule."""
+    for reading, (words, rules) in READINGS.items():
+        costs = np.array([regret(f"regret-{n}", reading, rules) for n in range(count)])
         sys.stdout.write(f"{words}\n")
-        for name, column in zip(("list, anew", "list, fixed", "no check"), over.T, strict=True):
-            sys.stdout.write(
-                f"  {name:12s} regret mean {column.mean():7.2%}, median {np.median(column):7.2%},"
-                f" 90 % {np.quantile(column, 0.9):7.2%}, worst {column.max():7.2%},"
-                f" none in {np.mean(column < 1e-9):4.0%} of {count}\n"
-            )
+        _row("nothing is done", (costs[:, 0, 3] - costs[:, 0, 0]) / costs[:, 0, 0])
+        for k, rule in enumerate(rules):
+            over = (costs[:, k, 1:3] - costs[:, k, :1]) / costs[:, k, :1]
+            _row(f"{rule}: list, made anew", over[:, 0])
+            _row(f"{rule}: list, as it stands", over[:, 1])
+
+
+def _row(name: str, over: Floats) -> None:
+    """Write the regret of one way on all networks."""
+    sys.stdout.write(
+        f"  {name:26s} mean {over.mean():7.2%}, median {np.median(over):7.2%},"
+        f" 90 % {np.quantile(over, 0.9):7.2%}, worst {over.max():8.2%},"
+        f" none in {np.mean(over < 1e-9):4.0%} of {over.size}\n"
+    )
 
 
 if __name__ == "__main__":

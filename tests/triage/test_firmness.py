@@ -11,7 +11,7 @@ from triage.exact import Standing, stand
 from triage.firmness import check_stays, firmness, top_stays
 from triage.model import Network
 from triage.responsibility import inhibited_ratio, responsibility
-from triage.schedule import Shop
+from triage.schedule import Shop, plan_checks
 
 SHOP = Shop("su-a", {}, 1.0)
 
@@ -81,9 +81,13 @@ def test_a_clear_first_cause_stays_and_one_of_two_equals_does_not() -> None:
 
 def test_the_next_check_stays_until_the_other_cause_weighs_more() -> None:
     """Two checks, one for each cause; in the second run what is at stake changes sides."""
-    gain = np.array([[10.0, 0.0], [0.0, 9.0]])
+    now = np.array([[10.0, 0.0], [0.0, 9.0]])
     minutes = np.array([5.0, 5.0])
-    now = np.array([20.0, 20.0])
-    runs = np.array([[20.0, 20.0], [5.0, 40.0], [22.0, 18.0], [10.0, 40.0]])
+    scale = np.array([[1.0, 1.0], [0.25, 2.0], [1.1, 0.9], [0.5, 2.0]])
+    runs = [now * row for row in scale]
 
-    assert check_stays(gain, (now, runs), minutes, ["su-a", "su-a"], SHOP) == 0.5
+    def first(gain: Floats) -> int:
+        return plan_checks(gain, minutes, ["su-a", "su-a"], SHOP).steps[0].offer
+
+    assert [first(gain) for gain in (now, *runs)] == [0, 0, 1, 0, 1]
+    assert check_stays(first, 0, runs) == 0.5
