@@ -7,7 +7,7 @@ parts, and between two of them whoever has something more urgent to do can hold 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 
 from api.answering.listing import Listed, Worked
 from api.answering.reasons import path_rows, path_sentence
@@ -20,40 +20,49 @@ from triage.explain import leave_one_out
 from triage.firmness import Firmness, firmness
 from triage.responsibility import responsibility
 
-__all__ = ["Pause", "account_for"]
+__all__ = ["PARTS", "Pause", "account_for"]
 
 EXPLAINED = 5  # of the causes shown, so many with their paths
-Pause = Callable[[], None]
+#: The parts, in the order in which they are made.
+PARTS: Final = (
+    "how firm the chances are",
+    "what each statement weighs",
+    "how the first cause came to be first",
+    "what would change it",
+    "how firm the next check is",
+    "the sensor first or not",
+)
+Pause = Callable[[str], None]
 
 
-def account_for(listed: Listed, pause: Pause = lambda: None) -> Answer:
+def account_for(listed: Listed, pause: Pause = lambda part: None) -> Answer:
     """Return the whole answer: the list with its account.
 
     Parameters
     ----------
     listed : the list
-    pause : called between the parts; what it raises ends the work
+    pause : called before each part with its name out of `PARTS`; what it raises ends the work
     """
     worked = listed.worked
     knowledge, compiled, outlook = worked.knowledge, worked.compiled, worked.outlook
     effort, ranked, state = worked.effort, worked.ranked, outlook.state
-    pause()
+    pause(PARTS[0])
     firm = firmness(state, outlook.r, runs=effort.runs)
-    pause()
-    named = tuple(part for part in compiled.parts if part in outlook.causes)
+    pause(PARTS[1])
     weights: dict[str, list[float]] = {}
     if effort.weights:
+        named = (part for part in compiled.parts if part in outlook.causes)
         explained = tuple(dict.fromkeys((*ranked, *named)))
         weights = leave_one_out(state, compiled.items, said, combine, explained)
-        pause()
     paths = path_rows(knowledge, compiled, ranked[:EXPLAINED])
-    why = why_first(_account(worked, firm), ranked, (weights, paths), pause)
-    pause()
+    steps = iter(PARTS[2:5])
+    why = why_first(_account(worked, firm), ranked, (weights, paths), lambda: pause(next(steps)))
+    band = (firm.low, firm.high)
     answer = listed.answer.model_copy(
         update={
             "account": "made",
             "causes": _cause_rows(listed, firm, weights, paths),
-            "sensor_first": sensor_rows(worked.asked, (firm.low, firm.high), pause),
+            "sensor_first": sensor_rows(worked.asked, band, lambda: pause(PARTS[5])),
             "changes_most": tuple(row.id for row in why.would_change) if why else (),
             "why": why,
         }

@@ -18,7 +18,7 @@ from graph.compiled import CompiledCase
 from graph.terms import Knowledge
 from triage.exact import Standing, as_if_independent
 from triage.gate_closing import Event, Opened, standing_gates
-from triage.gates import CORNERS, OpenGate, Situation
+from triage.gates import CORNERS, OpenGate, Opening, Situation, openings
 
 __all__ = [
     "NO_ROAD",
@@ -26,6 +26,7 @@ __all__ = [
     "barring",
     "gate_rows",
     "gates_of",
+    "openings_in",
     "situation_of",
     "unsigned_notes",
 ]
@@ -111,6 +112,12 @@ def gates_of(
     now = [gate for gate in knowledge.gates.values() if gate.stage in NOW]
     house = house_of(knowledge, record.licensed)
     return standing_gates(now, situation, [*_shown(knowledge, case), *record.events], house)
+
+
+def openings_in(knowledge: Knowledge, situation: Situation) -> list[Opening]:
+    """Return every trigger that holds in a situation, with the corners it concerns."""
+    gates = [gate for gate in knowledge.gates.values() if gate.stage in NOW]
+    return [hit for gate in gates for hit in openings(gate, situation) if hit.because]
 
 
 def _shown(knowledge: Knowledge, case: CaseInput) -> list[Event]:

@@ -7,7 +7,7 @@ works nothing out twice.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -127,7 +127,9 @@ class Listed:
     answer: Answer
 
 
-def list_case(knowledge: Knowledge, case: CaseInput, asking: Asking) -> Listed:
+def list_case(
+    knowledge: Knowledge, case: CaseInput, asking: Asking, pause: Callable[[], None] = lambda: None
+) -> Listed:
     """Return the list of one case, its account still to be made.
 
     Parameters
@@ -135,6 +137,7 @@ def list_case(knowledge: Knowledge, case: CaseInput, asking: Asking) -> Listed:
     knowledge : Knowledge
     case : what is known of the car
     asking : what comes with it
+    pause : called between the steps; what it raises ends the work
 
     Raises
     ------
@@ -143,11 +146,14 @@ def list_case(knowledge: Knowledge, case: CaseInput, asking: Asking) -> Listed:
     """
     compiled = compile_case(knowledge, case)
     stakes = stakes_for(knowledge, compiled.network.causes, asking.shop)
+    pause()
     compiled, outlook, interval = _look(compiled, stakes, asking.allowance.work)
+    pause()
     situation = situation_of(case, compiled, outlook.state, knowledge)
     gates = gates_of(knowledge, situation, case, asking.record)
     bay = Bay(tuple(gates), not barring(knowledge, gates), standing_at(knowledge, case))
     plan, offers = plan_for(knowledge, compiled, outlook, stakes, bay)
+    pause()
     worked = Worked(
         knowledge,
         case,

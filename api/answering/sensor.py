@@ -73,10 +73,12 @@ def sensor_rows(
     ----------
     asked : what they are made from
     band : (causes,) ends of each posterior
-    pause : called between two parts of the work
+    pause : called before each part that is drawn
     """
     suspects = _suspects(asked)
     cost = asked.outlook.state.compiled.plan.cost
+    if suspects:
+        pause()
     cars = _draw(asked, None, CARS) if suspects and cost <= _AFFORDABLE else None
     rows = []
     for part, k in suspects:

@@ -82,11 +82,12 @@ def why_first(
     ranked : causes, the first first, at least with the runner-up
     told : leave-one-out weights of `ranked` and of the parts that codes name, and the
         strongest paths of the first cause
-    pause : called between two parts of the work
+    pause : called before each of its three dear parts
     """
     if not ranked:
         return None
     first, (weights, paths) = ranked[0], told
+    pause()
     order, parts = _incremental(account, first)
     pause()
     would_change = _would_change(account, first)

@@ -82,7 +82,7 @@ def run(asked: Asked) -> None:
         with contextlib.suppress(KeyboardInterrupt, SystemExit):
             uvicorn.Server(config).run(sockets=[door])
         desk.close()
-        busy = desk.waiting() > 0
+        busy = desk.busy()
     if busy:  # the records are closed; nobody waits for what is still being worked out
         sys.stderr.flush()
         os._exit(0)

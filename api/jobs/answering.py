@@ -1,4 +1,4 @@
-"""One job answered: the answer document, complete with the words for its ids.
+"""One job answered: first its list, then the account, each complete with the words for its ids.
 
 The one idea: a pure function of knowledge, case, record and shop. What it was made from is
 hashed into a key, so that the same question is never worked out twice and an answer that was
@@ -10,39 +10,103 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import json
+from collections.abc import Callable
+from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from api.answering import answer_case
+from api.answering import Asking, account_for, list_case
+from api.answering.accounting import Pause
 from api.answering.effort import Allowance
-from api.answering.gating import GateRecord
+from api.answering.gating import GateRecord, openings_in
 from api.documents import Answer, Case
 from api.labels import labels_in
 from graph.terms import Knowledge
+from triage.gates import Opening
 
-__all__ = ["WORK", "answer_for", "answer_key", "nothing_known"]
+__all__ = [
+    "WORK",
+    "Begun",
+    "Compute",
+    "answer_for",
+    "answer_key",
+    "at_once",
+    "begin_answer",
+    "nothing_known",
+]
 
 #: Products that one sweep may take while somebody waits in the bay: some seconds, and half a
 #: gigabyte. Past it the chances are intervals, and the answer says so.
 WORK = 6e8
 
 
-def answer_for(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
-    """Return the answer to one job as it is shown.
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """An answer as far as its list.
+
+    Attributes
+    ----------
+    answer : the document
+    finish : makes the account, and calls what it is given before each part; None where the
+        document is whole
+    openings : tells every trigger of a gate that holds, from what the list was made from
+    """
+
+    answer: Answer
+    finish: Callable[[Pause], Answer] | None = None
+    openings: Callable[[], list[Opening]] | None = None
+
+
+#: Begins an answer; calls the last argument between the steps of its work.
+Compute = Callable[[Knowledge, Case, GateRecord, Callable[[], None]], Begun]
+
+
+def at_once(make: Callable[[Knowledge, Case, GateRecord], Answer]) -> Compute:
+    """Return what begins an answer from something that makes it whole at once."""
+    return lambda knowledge, case, record, _pause: Begun(make(knowledge, case, record))
+
+
+def begin_answer(
+    knowledge: Knowledge, case: Case, record: GateRecord, pause: Callable[[], None]
+) -> Begun:
+    """Return the list of one job as it is shown, with what the account goes on from.
+
+    Parameters
+    ----------
+    pause : called between the steps of the work; what it raises ends it
 
     Raises
     ------
     TriageError
         If what the job says can't be answered as a whole.
     """
-    answer = answer_case(
-        knowledge,
-        case.to_input(),
-        case_id=case.case,
-        shop=case.shop,
-        record=record,
-        allowance=Allowance(WORK),
+    asking = Asking(case.case, case.shop, record, Allowance(WORK))
+    listed = list_case(knowledge, case.to_input(), asking, pause)
+
+    def finish(between: Pause) -> Answer:
+        return _as_shown(knowledge, case, account_for(listed, between))
+
+    return Begun(
+        _as_shown(knowledge, case, listed.answer),
+        finish,
+        lambda: openings_in(knowledge, listed.worked.situation),
     )
+
+
+def answer_for(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
+    """Return the whole answer to one job as it is shown.
+
+    Raises
+    ------
+    TriageError
+        If what the job says can't be answered as a whole.
+    """
+    begun = begin_answer(knowledge, case, record, lambda: None)
+    return begun.finish(lambda part: None) if begun.finish else begun.answer
+
+
+def _as_shown(knowledge: Knowledge, case: Case, answer: Answer) -> Answer:
+    """Return an answer with the words of everything it names, and what the case says of itself."""
     told = labels_in(knowledge, (answer.model_dump_json(),))
     return answer.model_copy(
         update={

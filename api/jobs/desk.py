@@ -1,14 +1,14 @@
-"""The answer desk: who asks gets the answer, worked out once.
+"""The answer desk: who asks gets the answer, worked out once; first the list, then its account.
 
 The one idea: an answer is a function of what was written down. It is looked for in memory,
 then in the store, and only then worked out, in a thread of its own, once for everybody who asks
 at the same time. What it opens at a gate is written into the job before anybody sees the list.
+Who asks is given the list; its account follows when nobody waits for a list (`api.jobs.accounts`).
 """
 
 from __future__ import annotations
 
 import asyncio
-import hashlib
 import itertools
 import threading
 import time
@@ -18,21 +18,23 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
+from api.answering.accounting import PARTS, Pause
 from api.answering.gating import GateRecord
 from api.documents import Answer, Case, CaseShop
-from api.jobs.answering import answer_for, answer_key, nothing_known
+from api.jobs.accounts import Accounts, AccountWork, Finish
+from api.jobs.answering import Begun, Compute, answer_key, begin_answer, nothing_known
+from api.jobs.kept import Kept
 from api.jobs.opened import PROGRAM, event_id, has_new_reason, openings_of, unwritten
-from api.jobs.work import Progress, Work
+from api.jobs.work import AccountProgress, Progress, Work
 from api.problems import ProblemError
 from api.store.engine import Store
 from api.store.events import NewEvent
 from api.store.fold import JobState
 from graph.terms import Knowledge
 
-__all__ = ["Compute", "Desk", "ShopTerms"]
+__all__ = ["Desk", "ShopTerms"]
 
-Compute = Callable[[Knowledge, Case, GateRecord], Answer]
-#: Answers kept at hand, and works that can still be asked after.
+#: Works that can still be asked after.
 _AT_HAND = 256
 #: An answer may open a gate, which makes another answer, which may open another one.
 _ROUNDS = 4
@@ -60,8 +62,8 @@ class Desk:
     knowledge : loaded once
     store : where answers are kept and gates are written down
     terms : what the shop says, beside the knowledge
-    compute : what works out an answer; the engine by default
-    workers : answers worked out side by side
+    compute : what begins an answer; the engine by default
+    workers : lists worked out side by side
     """
 
     def __init__(
@@ -70,15 +72,18 @@ class Desk:
         store: Store,
         *,
         terms: ShopTerms | None = None,
-        compute: Compute = answer_for,
+        compute: Compute = begin_answer,
         workers: int = 2,
     ) -> None:
         self.knowledge, self.store = knowledge, store
         self.observe: Callable[[float], None] = lambda seconds: None
         self._terms, self._compute = terms or ShopTerms(), compute
-        self._pool = ThreadPoolExecutor(workers, thread_name_prefix="answer")
+        self._pool = ThreadPoolExecutor(workers, thread_name_prefix="list")
         self._lock = threading.Lock()
-        self._at_hand: OrderedDict[str, Answer] = OrderedDict()
+        self._kept = Kept(store.answers)
+        self._quiet = threading.Event()
+        self._quiet.set()
+        self._accounts = Accounts(self._quiet, self._kept.keep)
         self._flying: dict[str, Work] = {}
         self._works: OrderedDict[str, Work] = OrderedDict()
         self._keys: OrderedDict[tuple[str, str, int], str] = OrderedDict()
@@ -88,6 +93,7 @@ class Desk:
     def close(self) -> None:
         """Stop; what waits for its turn is dropped, and what is being worked out is not kept."""
         self._closed = True
+        self._accounts.close()
         self._pool.shutdown(wait=False, cancel_futures=True)
 
     def key(self, state: JobState) -> str:
@@ -104,20 +110,21 @@ class Desk:
         return key
 
     def now(self, state: JobState) -> Answer | None:
-        """Return the answer if it is there already; takes milliseconds."""
-        return self._kept(self.key(state), state.job)
+        """Return what there is of the answer already, list or whole; takes milliseconds."""
+        key = self.key(state)
+        found = self._kept.find(key)
+        return self.as_it_is(key, found, state) if found else None
 
     def shown(self, state: JobState) -> tuple[str, Answer] | None:
         """Return key and answer as they were shown when the job stood so.
 
         Whatever knowledge and prices are in force by now.
         """
-        key = self.store.answers.get(_seen_as(state))
-        found = self._kept(key, state.job) if key else None
-        return (key, found) if key and found else None
+        found = self._kept.shown(state)
+        return (found[0], self.as_it_is(*found, state)) if found else None
 
     def answer(self, state: JobState, *, live: bool = True) -> Answer:
-        """Return the answer, however long it takes.
+        """Return the answer as far as its list goes at least, however long it takes.
 
         Parameters
         ----------
@@ -131,15 +138,52 @@ class Desk:
         ProblemError
             If somebody stopped it.
         """
-        return self.now(state) or self._named(self.start(state, live=live).future.result(), state)
+        work = self.start(state, live=live)
+        return self.as_it_is(work.id, work.future.result(), state)
 
     async def answered(self, state: JobState, *, live: bool = True) -> Answer:
-        """Return the answer without holding a thread while it is worked out."""
+        """Return the same without holding a thread while it is worked out."""
         work = await asyncio.to_thread(self.start, state, live=live)
-        return self._named(await asyncio.wrap_future(work.future), state)
+        return self.as_it_is(work.id, await asyncio.wrap_future(work.future), state)
+
+    def account(self, state: JobState, *, want: bool = True) -> AccountWork | None:
+        """Return the account of a state that is being made; nothing where it is made or left out.
+
+        Parameters
+        ----------
+        want : have it made where it is left out, and before those that nobody waits for
+        """
+        key = self.key(state)
+        if not want:
+            return self._accounts.get(key)
+        found = self._kept.find(key)
+        if found is not None and found.account == "made":
+            return None
+        return self._accounts.want(key, self._remake(state))
+
+    async def accounted(self, state: JobState, *, live: bool = True) -> Answer:
+        """Return the whole answer, however long its account takes.
+
+        Raises
+        ------
+        ProblemError, TriageError
+            As `answer`; 409 also if somebody stops the account.
+        """
+        found = await self.answered(state, live=live)
+        if live:  # the answer may have written down a gate
+            state = await asyncio.to_thread(self.store.jobs.state, state.shop, state.job)
+            found = await self.answered(state)
+        if found.account == "made":
+            return found
+        work = await asyncio.to_thread(self.account, state)
+        if work is None:
+            return self.now(state) or found
+        return self.as_it_is(work.key, await asyncio.wrap_future(work.future), state)
 
     def start(self, state: JobState, *, live: bool = True) -> Work:
-        """Begin to work out an answer, or join those who wait for it already.
+        """Begin to work out a list, or join those who wait for it already.
+
+        What is there already is given at once; an account that is missing is begun.
 
         Raises
         ------
@@ -154,7 +198,7 @@ class Desk:
                 kind="nothing-known",
             )
         key = self.key(state)
-        kept = self._kept(key, state.job)
+        kept = self._kept.find(key)
         with self._lock:
             work = self._flying.get(key)
             if work is not None and not work.cancelled:
@@ -164,33 +208,62 @@ class Desk:
                 self._works.popitem(last=False)
             if kept is None:
                 self._flying[key] = work
-        if kept is not None:
-            work.give(kept)
-        else:
+                self._quiet.clear()
+        if kept is None:
             self._pool.submit(self._run, work, state, live)
+            return work
+        if live and kept.account != "made":
+            self._follow(key, state, None)
+        work.give(kept)
         return work
 
     def progress(self, state: JobState) -> Progress | None:
         """Return how far the answer to a state is; nothing where nobody asked for it."""
-        work = self._works.get(self.key(state))
+        key = self.key(state)
+        work = self._works.get(key)
         if work is None:
             return None
         with self._lock:
             ahead = sum(
                 1 for one in self._flying.values() if one.number < work.number and not one.cancelled
             )
-        return work.progress(ahead)
+        return replace(work.progress(ahead), account=self._account_progress(key))
+
+    def _account_progress(self, key: str) -> AccountProgress:
+        """Return how far an account is."""
+        making = self._accounts.get(key)
+        if making is not None:
+            return AccountProgress("being-made", making.done, len(PARTS), making.doing)
+        found = self._kept.at_hand(key)
+        if found is not None and found.account == "made":
+            return AccountProgress("made", len(PARTS), len(PARTS), "done")
+        return AccountProgress("left-out", 0, len(PARTS), "nobody makes it")
 
     def cancel(self, work: Work | str) -> bool:
-        """Stop waiting for an answer; return whether there was anything to stop."""
+        """Stop making a list, or its account where the list is there.
+
+        Whoever waits is told at once; the work itself ends before its next part. Return whether
+        there was anything to stop.
+        """
         found = self._works.get(work) if isinstance(work, str) else work
-        if found is None or found.finished:
-            return False
+        if found is None:
+            return self._accounts.stop(work) if isinstance(work, str) else False
+        if found.finished:
+            return self._accounts.stop(found.id)
         found.cancel()
         return True
 
+    def give_way(self, stopped: Callable[[], bool] = lambda: False) -> None:
+        """Wait until no list is being made; for work in the background, between its parts."""
+        while not self._quiet.wait(0.5) and not stopped():
+            pass
+
+    def busy(self) -> bool:
+        """Return whether anything is being worked out."""
+        return self.waiting() > 0 or self._accounts.busy()
+
     def waiting(self) -> int:
-        """Return how many answers are being worked out or wait for their turn."""
+        """Return how many lists are being worked out or wait for their turn."""
         with self._lock:
             return sum(1 for work in self._flying.values() if not work.cancelled)
 
@@ -200,34 +273,21 @@ class Desk:
         case = case.model_copy(update={"shop": self._terms.shop})
         return case, replace(state.record, licensed=self._terms.licensed)
 
-    def _kept(self, key: str, job: str) -> Answer | None:
-        """Return an answer from memory or from the store, under the job's name."""
-        with self._lock:
-            found = self._at_hand.get(key)
-            if found is not None:
-                self._at_hand.move_to_end(key)
-        if found is None:
-            document = self.store.answers.get(key)
-            if document is None:
-                return None
-            found = Answer.model_validate_json(document)
-            self._hold(key, found)
-        return found if found.case == job else found.model_copy(update={"case": job})
-
-    def _named(self, answer: Answer, state: JobState) -> Answer:
-        name = state.case.case
-        return answer if answer.case == name else answer.model_copy(update={"case": name})
-
-    def _hold(self, key: str, answer: Answer) -> None:
-        """Keep an answer at hand; let go of the one that was not asked for longest."""
-        with self._lock:
-            self._at_hand[key] = answer
-            self._at_hand.move_to_end(key)
-            while len(self._at_hand) > _AT_HAND:
-                self._at_hand.popitem(last=False)
+    def as_it_is(self, key: str, answer: Answer, state: JobState) -> Answer:
+        """Return an answer under the job's name, saying what becomes of its account."""
+        told: dict[str, str] = {}
+        if answer.case != state.case.case:
+            told["case"] = state.case.case
+        if answer.account != "made":
+            making = self._accounts.get(key) is not None
+            whole = None if making else self._kept.at_hand(key)
+            if whole is not None and whole.account == "made":  # just now
+                return self.as_it_is(key, whole, state)
+            told["account"] = "being-made" if making else "left-out"
+        return answer.model_copy(update=told) if told else answer
 
     def _run(self, work: Work, state: JobState, live: bool) -> None:
-        """Work out one answer, in a thread of the pool."""
+        """Work out one list, in a thread of the pool."""
         try:
             if not work.cancelled:
                 work.give(self._settled(work, state, live=live))
@@ -237,44 +297,59 @@ class Desk:
             with self._lock:
                 if self._flying.get(work.id) is work:
                     del self._flying[work.id]
+                if not self._flying:
+                    self._quiet.set()
 
     def _settled(self, work: Work, state: JobState, *, live: bool) -> Answer:
-        """Return the answer after every gate that it opens has been written down."""
+        """Return the list after every gate that it opens has been written down."""
         for _round in range(_ROUNDS):
-            answer = self._made(work, state)
-            after = self._written(state, answer) if live else None
+            begun = self._begun(work, state)
+            after = self._written(state, begun) if live else None
             if after is None:
                 break
-            self._hold(work.id, answer)
+            self._kept.keep(self.key(state), begun.answer)
             state = after
-        self._hold(work.id, answer)
-        if live:
-            self.store.answers.keep(_seen_as(state), self.key(state))
-        return answer
-
-    def _made(self, work: Work, state: JobState) -> Answer:
-        """Return the answer to one state, worked out and kept."""
-        key = self.key(state)
-        kept = self._kept(key, state.job)
-        if kept is not None:
-            return kept
-        work.step, began = 1, time.perf_counter()
-        case, record = self._question(state)
-        answer = self._compute(self.knowledge, case, record)
-        self.observe(time.perf_counter() - began)
+        work.step, key = 3, self.key(state)
         if self._closed:
             raise ProblemError(503, "the service is stopping; what was written down is kept")
-        work.step = 3
-        self.store.answers.keep(key, answer.model_dump_json(by_alias=True))
-        self._hold(key, answer)
-        return answer
+        self._kept.keep(key, begun.answer, seen=state if live else None)
+        if live and begun.answer.account != "made":
+            self._follow(key, state, begun.finish)
+        return begun.answer
 
-    def _written(self, state: JobState, answer: Answer) -> JobState | None:
-        """Write down what an answer opens; return the job as it stands then, or nothing new."""
+    def _begun(self, work: Work, state: JobState) -> Begun:
+        """Return the list of one state, worked out or at hand."""
+        kept = self._kept.at_hand(self.key(state))
+        if kept is not None:
+            return Begun(kept)
+        work.step, began = 1, time.perf_counter()
+        begun = self._compute(self.knowledge, *self._question(state), work.go_on)
+        self.observe(time.perf_counter() - began)
+        work.step = 2
+        return begun
+
+    def _follow(self, key: str, state: JobState, finish: Finish | None) -> None:
+        """Have the account of a list made when there is time."""
+        job = (state.shop, state.job, state.version)
+        self._accounts.offer(key, job, finish, self._remake(state))
+
+    def _remake(self, state: JobState) -> Finish:
+        """Return what makes a whole answer from nothing, for lists whose work is gone."""
+
+        def whole(pause: Pause) -> Answer:
+            pause(PARTS[0])
+            begun = self._compute(self.knowledge, *self._question(state), lambda: pause(PARTS[0]))
+            return begun.finish(pause) if begun.finish else begun.answer
+
+        return whole
+
+    def _written(self, state: JobState, begun: Begun) -> JobState | None:
+        """Write down what a list opens; return the job as it stands then, or nothing new."""
         case, record = self._question(state)
-        if not has_new_reason(answer, record):
+        if not has_new_reason(begun.answer, record):
             return None
-        fresh = unwritten(openings_of(self.knowledge, case), record)
+        hits = begun.openings() if begun.openings else openings_of(self.knowledge, case)
+        fresh = unwritten(hits, record)
         jobs = self.store.jobs
         if not fresh or jobs.state(state.shop, state.job).version != state.version:
             return None  # somebody wrote meanwhile: the next answer sees to it
@@ -284,9 +359,3 @@ class Desk:
         ]
         jobs.append(state.shop, state.job, PROGRAM, events, self.knowledge.sha256)
         return jobs.state(state.shop, state.job)
-
-
-def _seen_as(state: JobState) -> str:
-    """Return the key under which the store keeps which answer a job was shown at a version."""
-    text = f"shown\0{state.shop}\0{state.job}\0{state.version}"
-    return hashlib.sha256(text.encode()).hexdigest()

@@ -118,7 +118,12 @@ class Explainer:
         """Make one account, in the thread."""
         try:
             account.step(0)
-            made = self._make(self._desk.knowledge, case, asked, account.step)
+
+            def step(number: int) -> None:
+                self._desk.give_way(lambda: account.stopped)  # lists go first
+                account.step(number)
+
+            made = self._make(self._desk.knowledge, case, asked, step)
         except BaseException as error:
             account.future.set_exception(error)
         else:

@@ -10,14 +10,14 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 
-from api.answering.gating import NOW, GateRecord, situation_of
+from api.answering.gating import GateRecord, openings_in, situation_of
 from api.documents import Answer, Case
 from api.store.events import GateOpened, Who
 from graph.build import compile_case
 from graph.terms import Knowledge
 from triage.exact import stand
 from triage.gate_closing import Opened
-from triage.gates import Opening, openings
+from triage.gates import Opening
 
 __all__ = ["PROGRAM", "event_id", "has_new_reason", "openings_of", "unwritten"]
 
@@ -39,9 +39,7 @@ def openings_of(knowledge: Knowledge, case: Case) -> list[Opening]:
     given = case.to_input()
     compiled = compile_case(knowledge, given)
     state = stand(compiled.network, compiled.evidence)
-    situation = situation_of(given, compiled, state, knowledge)
-    gates = [gate for gate in knowledge.gates.values() if gate.stage in NOW]
-    return [hit for gate in gates for hit in openings(gate, situation) if hit.because]
+    return openings_in(knowledge, situation_of(given, compiled, state, knowledge))
 
 
 def unwritten(hits: Sequence[Opening], record: GateRecord) -> list[GateOpened]:

@@ -1,7 +1,7 @@
-"""One answer being worked out: how far it is, and who can stop it.
+"""One list being worked out: how far it is, and who can stop it.
 
-The one idea: the arithmetic itself can't be interrupted, so stopping means that nobody waits
-for it any more. What it works out in the end is kept, since the next one who asks needs it.
+The one idea: a sweep of the arithmetic can't be interrupted, so stopping means that nobody waits
+for it any more at once, and that the work ends before its next step.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from typing import Final
 from api.documents import Answer
 from api.problems import ProblemError
 
-__all__ = ["STEPS", "Progress", "Work"]
+__all__ = ["STEPS", "AccountProgress", "Progress", "Work"]
 
 #: What is counted; a step is done when the next one begins.
 STEPS: Final = (
@@ -27,8 +27,25 @@ STEPS: Final = (
 
 
 @dataclass(frozen=True, slots=True)
+class AccountProgress:
+    """How far the account of a list is.
+
+    Attributes
+    ----------
+    account : made, being-made or left-out
+    done, of : parts
+    doing : the present part, in words
+    """
+
+    account: str = "left-out"
+    done: int = 0
+    of: int = 0
+    doing: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Progress:
-    """How far an answer is.
+    """How far a list is, and its account after it.
 
     Attributes
     ----------
@@ -47,11 +64,12 @@ class Progress:
     seconds: float
     finished: bool
     cancelled: bool
+    account: AccountProgress = AccountProgress()
 
 
 @dataclass(eq=False, slots=True)
 class Work:
-    """An answer that somebody asked for.
+    """A list that somebody asked for.
 
     Attributes
     ----------
@@ -95,6 +113,17 @@ class Work:
                         kind="stopped",
                     )
                 )
+
+    def go_on(self) -> None:
+        """Do nothing, or end the work where it was stopped.
+
+        Raises
+        ------
+        ProblemError
+            If it was stopped; it goes to nobody, since whoever waited was told.
+        """
+        if self.cancelled:
+            raise ProblemError(409, "making the list was stopped", kind="stopped")
 
     def give(self, answer: Answer) -> None:
         """Hand the answer to everybody who waits."""

@@ -100,8 +100,9 @@ def _undo(request: Request, person: Person, job: str, form: FormData) -> None:
 
 @router.post("/jobs/{job}/stop")
 async def stop(request: Request, job: str, person: _Person) -> Response:
-    """Stop making the list; everything that was written down is kept."""
+    """Stop making the list, or its account; everything that was written down is kept."""
     store, desk = request.app.state.store, request.app.state.desk
     state = await asyncio.to_thread(store.jobs.state, person.shop, job)
     desk.cancel(desk.key(state))
-    return RedirectResponse(f"/jobs/{job}?stopped=true", 303)
+    there = await asyncio.to_thread(desk.now, state) is not None
+    return RedirectResponse(f"/jobs/{job}" if there else f"/jobs/{job}?stopped=true", 303)

@@ -49,12 +49,20 @@ async def sheet(
     upto: int | None = None,
     stopped: bool = False,
 ) -> Response:
-    """Show the bay sheet of a job, as it is or as it was after its first `upto` events."""
+    """Show the bay sheet of a job, as it is or as it was after its first `upto` events.
+
+    It comes with the list; the account of it comes in later, or where it was left out, when it is
+    asked for.
+    """
     store, desk = request.app.state.store, request.app.state.desk
     state = await asyncio.to_thread(store.jobs.state, person.shop, job, upto)
     bare = nothing_known(state.case)
     idle = bare or stopped
     answer, trouble = (None, "") if idle else await _answer(desk, state, live=upto is None)
+    wanted = request.query_params.get("account") == "yes"
+    if wanted and answer is not None and answer.account == "left-out":
+        await asyncio.to_thread(desk.account, state)
+        answer = desk.as_it_is(desk.key(state), answer, state)
     if answer is not None and upto is None:  # the answer may have written down a gate
         state = await asyncio.to_thread(store.jobs.state, person.shop, job)
     asked = request.query_params
@@ -94,8 +102,7 @@ async def _answer(desk: Desk, state: JobState, *, live: bool) -> tuple[Answer | 
         return None, "" if error.kind == "stopped" else str(error.detail)
     except TriageError as error:
         return None, str(error)
-    same = answer.case == state.job
-    return answer if same else answer.model_copy(update={"case": state.job}), ""
+    return desk.as_it_is(work.id, answer, state), ""
 
 
 def _unit_first(view: BayView) -> str:

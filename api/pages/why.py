@@ -9,6 +9,7 @@ while the picture is read already.
 from __future__ import annotations
 
 import asyncio
+import contextlib
 from collections.abc import Callable
 from typing import Annotated, Any
 from urllib.parse import quote, urlencode
@@ -49,14 +50,23 @@ async def why(
     cause: str = "",
     stopped: bool = False,
 ) -> Response:
-    """Show why a cause stands where it stands; without a cause, the first one."""
+    """Show why a cause stands where it stands; without a cause, the first one.
+
+    Where the account of the list was left out it is made when it is asked for.
+    """
     store, desk = request.app.state.store, request.app.state.desk
     state = await asyncio.to_thread(store.jobs.state, person.shop, job)
     known = not nothing_known(state.case)
-    answer = await _answer(desk, state) if known else None
-    if answer is None or not answer.causes:
-        work = desk.progress(state) if known and answer is None else None
-        return page(request, "why.html", state=state, work=work, answer=None, here="job")
+    want = request.query_params.get("account") == "yes"
+    answer = await _answer(desk, state, want=want) if known else None
+    if answer is None or not answer.causes or answer.account != "made":
+        waits = answer is None or answer.account == "being-made"
+        told: dict[str, Any] = {
+            "work": desk.progress(state) if known and waits else None,
+            "listed": answer is not None and bool(answer.causes),
+            "cause": cause,
+        }
+        return page(request, "why.html", state=state, answer=None, here="job", **told)
     chosen = cause or (answer.why.cause if answer.why else answer.causes[0].id)
     values = await asyncio.to_thread(_values, desk, state, answer, chosen)
     told = await _told(request.app.state.explainer, state, answer, chosen, idle=stopped)
@@ -99,14 +109,17 @@ async def _told(
     return out | {"account": why, "label": whole.label}
 
 
-async def _answer(desk: Desk, state: JobState) -> Answer | None:
-    """Return the answer if it comes soon; nothing where it takes longer."""
-    try:
-        work = await asyncio.to_thread(desk.start, state)
+async def _answer(desk: Desk, state: JobState, *, want: bool) -> Answer | None:
+    """Return the whole answer if it comes soon, else its list, else nothing."""
+    answer = None
+    with contextlib.suppress(TimeoutError):
         async with asyncio.timeout(PATIENCE):
-            return await asyncio.shield(asyncio.wrap_future(work.future))
-    except TimeoutError:
-        return None
+            work = await asyncio.to_thread(desk.start, state)
+            answer = await asyncio.shield(asyncio.wrap_future(work.future))
+            account = await asyncio.to_thread(desk.account, state, want=want)
+            if answer.account != "made" and account is not None:
+                answer = await asyncio.shield(asyncio.wrap_future(account.future))
+    return desk.as_it_is(desk.key(state), answer, state) if answer else None
 
 
 def _values(desk: Desk, state: JobState, answer: Answer, cause: str) -> dict[str, Any]:

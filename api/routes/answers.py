@@ -1,12 +1,13 @@
 """Answers of a job: the list, how far it is, and stopping it.
 
-The one idea: who asks may wait for the answer, or be told how far it is and come back; the
-answer is the same document either way, and the one that was shown once can be had again.
+The one idea: the list comes first, its account after it. Who asks gets what there is, or waits,
+or is told how far it is and comes back; the document says in `account` which it is. The one that
+was shown once can be had again.
 """
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from anyio import to_thread
 from fastapi import APIRouter, Query, Request
@@ -14,6 +15,7 @@ from pydantic import BaseModel, Field
 from starlette.responses import Response
 
 from api.documents import Answer
+from api.jobs.desk import Desk
 from api.jobs.work import Progress
 from api.problems import Problem, ProblemError
 from api.routes.common import (
@@ -25,22 +27,33 @@ from api.routes.common import (
     json_answer,
     not_changed,
 )
+from api.store.fold import JobState
 
 __all__ = ["router"]
 
 router = APIRouter(prefix="/api/jobs", tags=["answers"])
 
 
+class AccountDocument(BaseModel):
+    """How far the account of a list is."""
+
+    state: Literal["made", "being-made", "left-out"]
+    done: int = Field(description="parts done")
+    of: int = Field(description="parts in all")
+    doing: str = Field(description="the present part, in words")
+
+
 class ProgressDocument(BaseModel):
-    """How far an answer is."""
+    """How far a list is, and its account after it."""
 
     done: int = Field(description="steps done")
     of: int = Field(description="steps in all")
     doing: str = Field(description="the present step, in words")
     ahead: int = Field(description="answers that are worked out before this one")
     seconds: float = Field(description="since it was asked for")
-    finished: bool
+    finished: bool = Field(description="the list is there; its account may still be made")
     cancelled: bool
+    account: AccountDocument
 
 
 _ANSWERS: dict[int | str, dict[str, Any]] = {
@@ -61,34 +74,54 @@ async def answer(  # noqa: PLR0913 - what a route is given
         int | None, Query(ge=1, le=1_000_000, description="as it stood after this event")
     ] = None,
     wait: Annotated[bool, Query(description="false: never wait, 202 while it is made")] = True,
+    account: Annotated[
+        Literal["now", "wait"],
+        Query(
+            description="now: the list as soon as it is there, with its account if that is made; "
+            "wait: the whole, which takes longer. An answer of earlier knowledge or prices comes "
+            "as it was shown"
+        ),
+    ] = "now",
 ) -> Response:
-    """Return what to check next, and why. Its ETag is the hash of what it was made from."""
+    """Return what to check next, and why; `account` in it tells whether the why is made yet.
+
+    Its ETag is the hash of what it was made from, and changes when the account comes in.
+    """
     state = await to_thread.run_sync(store.jobs.state, person.shop, job, upto)
-    live = upto is None
+    live, key = upto is None, await to_thread.run_sync(desk.key, state)
     past = None if live else await to_thread.run_sync(desk.shown, state)
-    etag = etag_of((past[0] if past else desk.key(state))[:32])
-    same = not_changed(request, etag)
-    if same is not None:
-        return same
     found = past[1] if past else await to_thread.run_sync(desk.now, state)
-    if found is None and not wait:
-        work = await to_thread.run_sync(lambda: desk.start(state, live=live))
-        if not work.finished:
+    if past:
+        account, key = "now" if past[0] != key else account, past[0]
+    elif found is not None and live and found.account == "left-out":
+        found = await desk.answered(state)  # begins the account, unless somebody stopped it
+    if found is None or (account == "wait" and found.account != "made"):
+        if not wait and not await to_thread.run_sync(_begun, desk, state, live, account):
             return _how_far(desk.progress(state), 202)
-    if found is None:
-        found = await desk.answered(state, live=live)
-    return json_answer(found, etag=etag)
+        found = await (desk.accounted if account == "wait" else desk.answered)(state, live=live)
+    etag = etag_of(key[:32] + ("" if found.account == "made" else f"-{found.account}"))
+    return not_changed(request, etag) or json_answer(found, etag=etag)
+
+
+def _begun(desk: Desk, state: JobState, live: bool, account: str) -> bool:
+    """Begin what was asked for; return whether it is there already."""
+    if not desk.start(state, live=live).finished:
+        return False
+    return account == "now" or desk.account(state) is None
 
 
 @router.get("/{job}/progress", response_model=ProgressDocument)
 def progress(store: StoreDep, desk: DeskDep, person: PersonDep, job: JobId) -> Response:
-    """Say how far the present answer of a job is."""
+    """Say how far the list of a job is, and its account after it."""
     return _how_far(desk.progress(store.jobs.state(person.shop, job)), 200)
 
 
 @router.delete("/{job}/progress", status_code=204)
 def stop(store: StoreDep, desk: DeskDep, person: PersonDep, job: JobId) -> Response:
-    """Stop waiting for the answer of a job; whoever waits for it is told."""
+    """Stop making the list of a job, or its account where the list is there.
+
+    Whoever waits for it is told.
+    """
     desk.cancel(desk.key(store.jobs.state(person.shop, job)))
     return Response(status_code=204)
 
@@ -105,5 +138,11 @@ def _how_far(found: Progress | None, status: int) -> Response:
         seconds=found.seconds,
         finished=found.finished,
         cancelled=found.cancelled,
+        account=AccountDocument(
+            state=found.account.account,  # type: ignore[arg-type]
+            done=found.account.done,
+            of=found.account.of,
+            doing=found.account.doing,
+        ),
     )
     return json_answer(made, status=status, headers={"retry-after": "1"})

@@ -15,23 +15,27 @@ __all__ = ["AnswerStore"]
 class AnswerStore(Part):
     """The answers by key; the first one kept under a key stands."""
 
-    def keep(self, key: str, document: str) -> None:
-        """Keep an answer document.
+    def keep(self, key: str, document: str, *more: tuple[str, str]) -> None:
+        """Keep an answer document, and whatever else belongs to it, in one transaction.
 
         Parameters
         ----------
         key : SHA-256 of case, record and knowledge, 64 hex digits
         document : JSON
+        more : further keys and texts
         """
-        packed = zlib.compress(document.encode("utf-8"), 6)
-        row = {"key": key, "document": packed, "kept": self._clock()}
+        now = self._clock()
+        rows = {
+            key: {"key": key, "document": zlib.compress(text.encode("utf-8"), 6), "kept": now}
+            for key, text in ((key, document), *more)
+        }
 
         def work(connection: Connection) -> None:
-            if (
-                connection.execute(select(answers.c.key).where(answers.c.key == key)).first()
-                is None
-            ):
-                connection.execute(insert(answers).values(**row))
+            there = connection.execute(select(answers.c.key).where(answers.c.key.in_(rows)))
+            known = set(there.scalars())
+            fresh = [row for key, row in rows.items() if key not in known]
+            if fresh:
+                connection.execute(insert(answers), fresh)
 
         self._database.write(work)
 

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from api.answering import Asking, account_for, answer_case, list_case
+from api.answering.accounting import PARTS
 from api.answering.effort import Allowance
 from api.documents import Answer, Case, read_case
 from tests.api.answers import knowledge
@@ -93,16 +94,26 @@ def test_whoever_holds_the_account_up_is_asked_between_its_parts_and_can_end_it(
     """A list that somebody waits for goes before the account of another one."""
     case = _read("practice/cases/v35")
     listed = list_case(knowledge(), case.to_input(), Asking(case.case, case.shop))
-    asked: list[int] = []
+    asked: list[str] = []
 
-    def pause() -> None:
-        asked.append(len(asked))
+    def pause(part: str) -> None:
+        asked.append(part)
         if len(asked) == 3:
             raise InterruptedError("enough")
 
     with pytest.raises(InterruptedError, match="enough"):
         account_for(listed, pause)
 
-    assert asked == [0, 1, 2]
-    assert account_for(listed, lambda: asked.append(9)).account == "made"
-    assert asked.count(9) >= 5
+    assert asked == list(PARTS[:3])
+
+
+def test_every_part_of_an_account_is_announced_in_order() -> None:
+    """Progress counts them; one that comes without a word would be counted with another."""
+    case = _read("cases/must-not-be-driven")
+    listed = list_case(knowledge(), case.to_input(), Asking(case.case, case.shop))
+    told: list[str] = []
+
+    whole = account_for(listed, told.append)
+
+    assert whole.sensor_first
+    assert list(dict.fromkeys(told)) == list(PARTS)

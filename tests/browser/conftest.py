@@ -26,6 +26,7 @@ from api.accounts.passwords import hashed
 from api.answering.gating import GateRecord
 from api.app import create_app
 from api.documents import Answer, Case
+from api.jobs.answering import Compute, at_once
 from api.jobs.demo import SHOP, DemoClock, fill
 from api.jobs.desk import Desk
 from api.jobs.explaining import Account, Explainer
@@ -146,9 +147,7 @@ def browser() -> Iterator[Any]:
 @pytest.fixture(scope="module")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """Serve the invented shop on a free port of this machine, and a shop with passwords."""
-    settings = Settings(data=Path(tmp_path_factory.mktemp("shop")), demo=True, shop=SHOP)
-    clock, end = DemoClock(), threading.Event()
-    store = open_store(settings.url, clock=clock)
+    end = threading.Event()
 
     def on_paper(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
         """Answer at once, or not before the end."""
@@ -156,7 +155,18 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
             end.wait(600)
         return paper_answer(knowledge, case, record)
 
-    desk = Desk(known(), store, compute=on_paper)
+    with serve(Path(tmp_path_factory.mktemp("shop")), at_once(on_paper)) as running:
+        yield running
+        end.set()
+
+
+@contextmanager
+def serve(folder: Path, compute: Compute) -> Iterator[Served]:
+    """Serve the invented shop, answered by something that stands in for the engine."""
+    settings = Settings(data=folder, demo=True, shop=SHOP)
+    clock = DemoClock()
+    store = open_store(settings.url, clock=clock)
+    desk = Desk(known(), store, compute=compute)
     explainer = SlowOnce(desk, paper_account)
     jobs = fill(store, desk, clock)
     nearest(known(), "it hums")  # the index is made by the first who asks
@@ -168,7 +178,6 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
         listening(create_app(beside, store, desk, explainer=explainer)) as strict,
     ):
         yield Served(base, store, jobs, desk, strict)
-        end.set()
     explainer.close()
     desk.close()
     store.close()

@@ -21,6 +21,7 @@ import pytest
 from api.app import create_app
 from api.commands import cert
 from api.commands.cert import AUTHORITY, files
+from api.jobs.answering import at_once
 from api.jobs.demo import SHOP, DemoClock, fill
 from api.jobs.desk import Desk
 from api.settings import Settings
@@ -66,7 +67,7 @@ def ways(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Ways]:
     )
     clock = DemoClock()
     store = open_store(settings.url, clock=clock)
-    desk = Desk(known(), store, compute=paper_answer)
+    desk = Desk(known(), store, compute=at_once(paper_answer))
     fill(store, desk, clock)
     made = cert.create(settings.data / "cert", (NAME,))
     leaf, key = files(settings)

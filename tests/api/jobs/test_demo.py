@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from api.jobs.answering import at_once
 from api.jobs.demo import SHOP, DemoClock, fill, shop_folder
 from api.jobs.desk import Desk
 from api.store.engine import Store, open_store
@@ -22,7 +23,7 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Store, li
     """Return a store with the invented shop, and its jobs."""
     clock = DemoClock()
     store = open_store(Path(tmp_path_factory.mktemp("demo")) / "demo.sqlite", clock=clock)
-    desk = Desk(known(), store, compute=quick_answer)
+    desk = Desk(known(), store, compute=at_once(quick_answer))
     jobs = [store.jobs.state(SHOP, job) for job in fill(store, desk, clock)]
     yield store, jobs
     desk.close()

@@ -13,7 +13,7 @@ import pytest
 
 from api.answering.gating import GateRecord
 from api.documents import Answer, Case, CaseShop
-from api.jobs.answering import answer_for, answer_key
+from api.jobs.answering import answer_key, at_once, begin_answer
 from api.jobs.desk import Desk, ShopTerms
 from api.jobs.work import STEPS
 from api.problems import ProblemError
@@ -81,7 +81,7 @@ def test_an_answer_that_was_shown_is_shown_again_exactly(counted: Shop, counting
 
     dearer = ShopTerms(CaseShop(labour_per_hour=999))
     newer = replace(known(), sha256="0" * 64)
-    again = Desk(newer, counted.store, terms=dearer, compute=counting)
+    again = Desk(newer, counted.store, terms=dearer, compute=at_once(counting))
     counted.app.state.desk = again
     then = technician.get(f"/api/jobs/{job}/answer?upto=2")
     again.close()
@@ -182,7 +182,7 @@ def test_no_list_is_made_from_nothing(counted: Shop, counting: Counting) -> None
 
 def test_a_job_that_can_not_be_answered_says_why(tmp_path: Path) -> None:
     """The record is kept; the sentence says what to take back."""
-    with open_shop(tmp_path, compute=answer_for) as shop:
+    with open_shop(tmp_path, begin=begin_answer) as shop:
         technician = shop.as_role("technician")
         job = technician.new_job()
         both = [
@@ -217,7 +217,7 @@ def knocking(technician: Client) -> str:
 @pytest.fixture(scope="module")
 def engine(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Shop, Client, str]]:
     """Return a shop with the engine, and a job that opens a gate."""
-    with open_shop(Path(tmp_path_factory.mktemp("engine")), compute=answer_for) as shop:
+    with open_shop(Path(tmp_path_factory.mktemp("engine")), begin=begin_answer) as shop:
         technician = shop.as_role("technician")
         job = knocking(technician)
         yield shop, technician, job

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from api.answering.accounting import PARTS, Pause
 from api.answering.asked_cause import AskedCause
 from api.answering.gating import GateRecord
 from api.documents import (
@@ -24,11 +25,12 @@ from api.documents import (
     Why,
 )
 from api.documents.answer import ChangeRow, Contrast, KnowledgeUsed
+from api.jobs.answering import Begun
 from api.labels import labels_in
 from graph.case import CaseInput
 from graph.terms import Knowledge
 
-__all__ = ["CORNER", "GATE_CHECK", "NEXT", "ONE", "paper_account", "paper_answer"]
+__all__ = ["CORNER", "GATE_CHECK", "NEXT", "ONE", "paper_account", "paper_answer", "paper_begun"]
 
 CORNER = ("ck-wheel-shake-12-6", "lr")  # everything it shows is at that corner
 NEXT = ("ck-dry-park", "front")  # what it shows can be at either front corner
@@ -82,6 +84,32 @@ def paper_account(
         ),
         would_change=_questions(),
     )
+
+
+def paper_begun(
+    knowledge: Knowledge, case: Case, record: GateRecord, account: Callable[[], None]
+) -> Begun:
+    """Answer a case as the engine does: the list first, its account after `account` returns."""
+    whole = paper_answer(knowledge, case, record)
+    bare = {"low": None, "high": None}
+    listed = whole.model_copy(
+        update={
+            "account": "being-made",
+            "causes": tuple(row.model_copy(update=bare) for row in whole.causes),
+            "sensor_first": tuple(
+                row.model_copy(update={"sentence": ""}) for row in whole.sensor_first
+            ),
+            "why": None,
+        }
+    )
+
+    def finish(pause: Pause) -> Answer:
+        for part in PARTS:
+            pause(part)
+            account()
+        return whole
+
+    return Begun(listed, finish)
 
 
 _CAUSES: tuple[tuple[Any, ...], ...] = (

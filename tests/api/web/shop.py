@@ -18,7 +18,8 @@ from api.answering.gating import GateRecord
 from api.app import create_app
 from api.documents import Answer, Case
 from api.documents.answer import KnowledgeUsed
-from api.jobs.desk import Compute, Desk
+from api.jobs.answering import Compute, at_once
+from api.jobs.desk import Desk
 from api.jobs.explaining import Explainer, Explains
 from api.settings import Settings
 from api.store.engine import Store, open_store
@@ -138,7 +139,8 @@ class Shop:
 def open_shop(
     folder: Path,
     *,
-    compute: Compute = quick_answer,
+    compute: Callable[[Knowledge, Case, GateRecord], Answer] = quick_answer,
+    begin: Compute | None = None,
     explains: Explains = account_of_cause,
     more: Callable[[], dict[str, Any]] = dict,
 ) -> Iterator[Shop]:
@@ -146,13 +148,14 @@ def open_shop(
 
     Parameters
     ----------
-    compute : what answers; `api.jobs.answering.answer_for` is the engine
+    compute : what answers, all at once
+    begin : what answers, list first; `api.jobs.answering.begin_answer` is the engine
     explains : what makes the account of a cause
     more : further settings
     """
     settings = Settings(data=folder, backup_days=0, **more())
     store = open_store(settings.url)
-    desk = Desk(known(), store, compute=compute)
+    desk = Desk(known(), store, compute=begin or at_once(compute))
     explainer = Explainer(desk, explains)
     try:
         shop = Shop(settings, store, desk, create_app(settings, store, desk, explainer=explainer))
