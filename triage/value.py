@@ -37,7 +37,7 @@ from triage.what_if import affordable
 __all__ = ["Offer", "Outlook", "Verdict", "look_ahead"]
 
 Evidence = Mapping[str, bool | float]
-EFFORT = 1e8  # products spent on lanes: some tenths of a second
+EFFORT = 3e7  # products spent on lanes: some hundredths of a second
 _LEAST, _SWEEPS = 1e6, 1e6  # what a sweep costs at least; sweeps at the most
 _FEWEST, _MOST = 2, 16  # causes that get a lane ...
 _DEAR = 5e8  # ... unless one sweep takes so many products: then a verdict tells of its target alone
