@@ -3,17 +3,16 @@
 The order of the work: facts, roads, age, mileage and context make the car
 (`graph.car`); codes, findings and verdicts are read into a ledger
 (`graph.reading`); the doings that nobody has answered become the offer. What does
-not depend on the case is placed once per knowledge (`graph.placing`).
+not depend on the case is placed once per knowledge (`graph.placing`), what does not
+depend on verdicts once per car (`graph.prepared`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-
-from graph.car import Car, Ledger, make_car
+from graph.car import Car, Ledger
 from graph.case import CaseInput
-from graph.compiled import CheckItem, CompiledCase, VerdictNode, combine
-from graph.doings import Doing, doings_of, one_verdict_node
+from graph.compiled import CompiledCase, combine
+from graph.prepared import prepare
 from graph.reading import read_case
 from graph.terms import Knowledge
 from triage.model import Network
@@ -64,11 +63,10 @@ def compile_case(knowledge: Knowledge, case: CaseInput) -> CompiledCase:
     KnowledgeError
         If a link has no meaning.
     """
-    car = make_car(knowledge, case)
-    ledger = Ledger(notes=list(car.notes))
-    doings = doings_of(car)
-    answered = read_case(car, ledger, doings)
-    network = _network(car, ledger, doings)
+    ready = prepare(knowledge, case)
+    car, ledger = ready.car, Ledger(notes=list(ready.car.notes))
+    answered = read_case(car, ledger, ready.doings)
+    network = ready.network(ledger)
     evidence = combine(ledger.items)
     complaint = frozenset(
         node
@@ -82,7 +80,7 @@ def compile_case(knowledge: Knowledge, case: CaseInput) -> CompiledCase:
         evidence=evidence,
         items=tuple(ledger.items),
         complaint=complaint,
-        checks=tuple(_offer(doings, answered)),
+        checks=tuple(item for key, item in ready.offers.items() if key not in answered),
         intake=_intake(car, answered),
         questions=tuple(dict.fromkeys(ledger.questions)),
         notes=tuple(dict.fromkeys(ledger.notes)),
@@ -93,44 +91,6 @@ def compile_case(knowledge: Knowledge, case: CaseInput) -> CompiledCase:
 def compile_network(knowledge: Knowledge, case: CaseInput | None = None) -> Network:
     """Return the network alone, of a case or of a car of which nothing is known."""
     return compile_case(knowledge, case or CaseInput()).network
-
-
-def _network(car: Car, ledger: Ledger, doings: Mapping[str, tuple[Doing, ...]]) -> Network:
-    """Return the car's nodes with one-verdict nodes and helpers."""
-    nodes = dict(car.nodes)
-    for rows in doings.values():
-        for doing in rows:
-            if doing.check.kind == "one-verdict":
-                nodes[doing.key] = one_verdict_node(doing.key, doing.targets)
-    nodes.update(ledger.helpers)
-    return Network(nodes.values())
-
-
-def _offer(
-    doings: Mapping[str, tuple[Doing, ...]], answered: frozenset[str]
-) -> Iterable[CheckItem]:
-    """Return the doings that nobody has answered, in the order of the knowledge."""
-    for rows in doings.values():
-        for doing in rows:
-            if doing.key not in answered:
-                check = doing.check
-                yield CheckItem(check.id, doing.place, check.setup, check.minutes, _verdicts(doing))
-
-
-def _verdicts(doing: Doing) -> tuple[VerdictNode, ...]:
-    """Return the answers that a doing can give."""
-    node = doing.key if doing.check.kind == "one-verdict" else None
-    return tuple(
-        VerdictNode(
-            f"{doing.key}:{row.node}",
-            row.node,
-            row.place,
-            row.sensitivity,
-            1.0 - row.specificity,
-            node,
-        )
-        for row in doing.targets
-    )
 
 
 def _intake(car: Car, answered: frozenset[str]) -> tuple[str, ...]:

@@ -42,11 +42,14 @@ def rules_for(
     gates : the open gates
     """
     pre_drive = next((gate.closes_on for gate in gates if gate.id == PRE_DRIVE), ())
-    wanted = [k for check in pre_drive for k, offer in enumerate(offers) if offer.id == check]
+    doings: dict[str, list[int]] = {}
+    for k, offer in enumerate(offers):
+        doings.setdefault(offer.id, []).append(k)
+    wanted = [k for check in pre_drive for k in doings.get(check, ())]
     return Rules(
         first=_closers(offers, chance, gates),
         gates={ROAD: tuple(k for k in wanted if offers[k].setup != ROAD)},
-        before=tuple(_before(knowledge, gate, offers) for gate in knowledge.gates.values()),
+        before=tuple(_before(knowledge, gate, offers, doings) for gate in knowledge.gates.values()),
         refit=_refit(knowledge, offers),
     )
 
@@ -74,11 +77,14 @@ def _closers(
 
 
 def _before(
-    knowledge: Knowledge, gate: Gate, offers: Sequence[CheckItem]
+    knowledge: Knowledge,
+    gate: Gate,
+    offers: Sequence[CheckItem],
+    doings: Mapping[str, Sequence[int]],
 ) -> tuple[frozenset[int], frozenset[int]]:
     """Return the offers that come earlier and those that come later by one gate."""
-    late = {k for k, offer in enumerate(offers) if offer.id in gate.before}
-    early = {k for k, offer in enumerate(offers) if offer.id in gate.closes_on}
+    late = {k for check in gate.before for k in doings.get(check, ())}
+    early = {k for check in gate.closes_on for k in doings.get(check, ())}
     if gate.id == TIGHT_FIRST:
         late |= {k for k, offer in enumerate(offers) if offer.setup == RACK}
         loose = _loose_things(knowledge, gate)
