@@ -12,10 +12,14 @@ References
        The sensitivity of belief networks to imprecise probabilities: an
        experimental investigation. Artificial Intelligence 85, 363-397.
        (From memory.)
+.. [2] Wilson, E. B. (1927). Probable inference, the law of succession, and
+       statistical inference. Journal of the American Statistical Association
+       22, 209-212. (From memory.)
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
@@ -25,9 +29,12 @@ from triage.arrays import Floats
 from triage.compiling import links_of
 from triage.exact import Standing
 from triage.folding import keep_ancestors
+from triage.model import NetworkArrays
 from triage.responsibility import responsibility
 
-__all__ = ["Firmness", "check_stays", "firmness", "top_stays"]
+__all__ = ["Firmness", "check_stays", "firmness", "share_range", "top_stays"]
+
+_BATCH = 8  # runs between two pauses
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +56,12 @@ class Firmness:
 
 
 def firmness(
-    state: Standing, r: Floats, *, runs: int, width: float = 0.5, seed: int = 1
+    state: Standing,
+    r: Floats,
+    *,
+    runs: int,
+    width: float = 0.5,
+    pause: Callable[[], None] = lambda: None,
 ) -> Firmness:
     """Return the range of every cause's posterior under perturbed numbers.
 
@@ -59,7 +71,7 @@ def firmness(
     r : (causes,) responsibilities now
     runs : how many perturbations
     width : standard deviation of the noise, in natural log odds
-    seed : of the fixed noise
+    pause : called before every few runs; what it raises ends the work
 
     Notes
     -----
@@ -67,18 +79,18 @@ def firmness(
     stay what they are.
     """
     arrays = state.compiled.network.arrays
-    rng = np.random.default_rng(seed)
+    rng = np.random.default_rng(1)  # the same case gets the same noise
     seen = state.compiled.seen[state.rows]
     samples, parts = np.empty((2, runs, state.rows.size))
     told = (state.compiled.seen >= 0) | (state.compiled.ratio != 1.0)
     used = keep_ancestors(links_of(state.compiled.network), told)
     child = np.repeat(np.arange(arrays.base.size), np.diff(arrays.pointer))
-    moved = []
-    for _ in range(runs):
-        base = _moved(arrays.base, rng.normal(0.0, width, arrays.base.size))
-        strengths = _moved(arrays.strengths, rng.normal(0.0, width, arrays.strengths.size))
-        moved.append((base, strengths))
-    chances = state.compiled.side_by_side(lambda pair: state.compiled.perturbed(*pair), moved)
+    moved = [_draw(arrays, rng, width) for _ in range(runs)]
+    chances: list[Floats] = []
+    for start in range(0, runs, _BATCH):
+        pause()
+        batch = moved[start : start + _BATCH]
+        chances += state.compiled.side_by_side(lambda pair: state.compiled.perturbed(*pair), batch)
     for run, ((base, strengths), chance) in enumerate(zip(moved, chances, strict=True)):
         samples[run] = np.where(seen >= 0, seen, chance[state.rows])
         silent = np.ones(arrays.base.size)
@@ -110,6 +122,30 @@ def check_stays(first: Callable[[Floats], int], usual: int, runs: Iterable[Float
     runs : (offers, causes) what each check is worth for each cause, in each run; at least one
     """
     return float(np.mean([first(gain) == usual for gain in runs]))
+
+
+def share_range(share: float, runs: int) -> tuple[float, float]:
+    """Return what a share of so many runs says about the share of very many, at 95 %.
+
+    The score interval [2]_, which keeps inside [0, 1] and works for shares of none and all.
+
+    Examples
+    --------
+    >>> low, high = share_range(1.0, 8)
+    >>> round(low, 2), high
+    (0.68, 1.0)
+    """
+    z = 1.959963984540054  # of the normal distribution, two-sided
+    middle = (share + z**2 / (2.0 * runs)) / (1.0 + z**2 / runs)
+    spread = math.sqrt(share * (1.0 - share) / runs + z**2 / (4.0 * runs**2))
+    spread *= z / (1.0 + z**2 / runs)
+    return max(middle - spread, 0.0), min(middle + spread, 1.0)
+
+
+def _draw(arrays: NetworkArrays, rng: np.random.Generator, width: float) -> tuple[Floats, Floats]:
+    """Return priors and leaks, and strengths, moved at random."""
+    base = _moved(arrays.base, rng.normal(0.0, width, arrays.base.size))
+    return base, _moved(arrays.strengths, rng.normal(0.0, width, arrays.strengths.size))
 
 
 def _part(state: Standing, r: Floats, q: Floats, moved: tuple[Floats, Floats]) -> Floats:

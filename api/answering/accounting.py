@@ -7,6 +7,7 @@ parts, and between two of them whoever has something more urgent to do can hold 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from itertools import chain, repeat
 from typing import Any, Final
 
 from api.answering.listing import Listed, Worked
@@ -41,13 +42,14 @@ def account_for(listed: Listed, pause: Pause = lambda part: None) -> Answer:
     Parameters
     ----------
     listed : the list
-    pause : called before each part with its name out of `PARTS`; what it raises ends the work
+    pause : called before each part with its name out of `PARTS`, and again now and then within
+        a long one; what it raises ends the work
     """
     worked = listed.worked
     knowledge, compiled, outlook = worked.knowledge, worked.compiled, worked.outlook
     effort, ranked, state = worked.effort, worked.ranked, outlook.state
     pause(PARTS[0])
-    firm = firmness(state, outlook.r, runs=effort.runs)
+    firm = firmness(state, outlook.r, runs=effort.runs, pause=lambda: pause(PARTS[0]))
     pause(PARTS[1])
     weights: dict[str, list[float]] = {}
     if effort.weights:
@@ -55,7 +57,7 @@ def account_for(listed: Listed, pause: Pause = lambda part: None) -> Answer:
         explained = tuple(dict.fromkeys((*ranked, *named)))
         weights = leave_one_out(state, compiled.items, said, combine, explained)
     paths = path_rows(knowledge, compiled, ranked[:EXPLAINED])
-    steps = iter(PARTS[2:5])
+    steps = chain(PARTS[2:5], repeat(PARTS[4]))
     why = why_first(_account(worked, firm), ranked, (weights, paths), lambda: pause(next(steps)))
     band = (firm.low, firm.high)
     answer = listed.answer.model_copy(

@@ -11,6 +11,7 @@ leaves out the same parts on every machine.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -22,8 +23,9 @@ __all__ = ["Allowance", "Effort"]
 _WEIGHTS, _ACCOUNT = 4e8, 5e7
 #: Products for the open questions: two sweeps.
 _CHANGES = 3e8
-#: Products for perturbed answers, of which each costs so many besides its sweep.
-_PERTURBED, _EACH = 1.2e8, 4e6
+#: Products for perturbed answers, of which each costs so many besides its sweep; and the most
+#: of them for whoever has all the patience there is: some minutes.
+_PERTURBED, _EACH, _LONG = 1.2e8, 1e6, 2e10
 _FEWEST_RUNS, _MOST_RUNS = 8, 200
 
 
@@ -35,10 +37,12 @@ class Allowance:
     ----------
     work : products that one sweep may take; beyond, the chances are intervals
     patience : how many times the usual effort the account may take; infinite makes all of it
+    perturbed : how many times more the perturbed answers may take, where they can be held up
     """
 
     work: float = WORK_BUDGET
     patience: float = 1.0
+    perturbed: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,12 +53,13 @@ class Effort:
     ----------
     cost : products of one sweep
     items : statements of the case
-    patience : as in `Allowance`
+    patience, perturbed : as in `Allowance`
     """
 
     cost: float
     items: int
     patience: float = 1.0
+    perturbed: float = 1.0
 
     @property
     def weights(self) -> bool:
@@ -73,11 +78,16 @@ class Effort:
 
     @property
     def runs(self) -> int:
-        """Number of perturbed answers; too few would say nothing and are none."""
-        runs = int(_PERTURBED * min(self.patience, 1.0) / (self.cost + _EACH))
+        """Number of perturbed answers, 200 where they can be afforded.
+
+        Too few would say nothing and are none; the fewest are made for whoever is patient.
+        """
+        usual = _PERTURBED * min(self.patience, 1.0) * self.perturbed
+        budget = _LONG if self.patience == math.inf else usual
+        runs = int(budget / (self.cost + _EACH))
         if runs >= _FEWEST_RUNS:
             return min(runs, _MOST_RUNS)
-        patient = _FEWEST_RUNS * self.cost <= _PERTURBED * self.patience
+        patient = _FEWEST_RUNS * self.cost <= _PERTURBED * self.patience * self.perturbed
         return _FEWEST_RUNS if patient else 0
 
     def left_out(self) -> Iterator[str]:

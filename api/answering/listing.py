@@ -97,10 +97,11 @@ class Worked:
     @property
     def effort(self) -> Effort:
         """Return what of the account is made."""
-        statements, patience = len(self.compiled.items), self.asking.allowance.patience
+        statements, allowance = len(self.compiled.items), self.asking.allowance
         if self.interval is not None:  # the account of a case without some findings would mislead
             return Effort(np.inf, statements)
-        return Effort(self.outlook.state.compiled.plan.cost, statements, patience)
+        cost = self.outlook.state.compiled.plan.cost
+        return Effort(cost, statements, allowance.patience, allowance.perturbed)
 
     @property
     def asked(self) -> Asked:

@@ -24,7 +24,7 @@ from graph.terms import Knowledge
 from triage.arrays import Floats
 from triage.exact import Standing
 from triage.explain import Move, incremental, moves
-from triage.firmness import Firmness, check_stays, top_stays
+from triage.firmness import Firmness, check_stays, share_range, top_stays
 from triage.proof import looks_of, spread, suspects_of, worth
 from triage.schedule import TIGHTEN, Plan, Rules, Shop, plan_checks
 from triage.stakes import Stakes, loss
@@ -82,7 +82,7 @@ def why_first(
     ranked : causes, the first first, at least with the runner-up
     told : leave-one-out weights of `ranked` and of the parts that codes name, and the
         strongest paths of the first cause
-    pause : called before each of its three dear parts
+    pause : called before each of its three dear parts, and between the runs of the last
     """
     if not ranked:
         return None
@@ -92,6 +92,9 @@ def why_first(
     pause()
     would_change = _would_change(account, first)
     pause()
+    runs = _runs(account)
+    top = top_stays(account.firm, account.outlook.r) if runs else None
+    check = _firm_check(account, pause)
     return Why(
         cause=first,
         order=ORDER if parts else "",
@@ -101,9 +104,11 @@ def why_first(
         paths=paths.get(first, ()),
         contrast=_contrast(account, ranked, weights),
         would_change=would_change,
-        firm_top=top_stays(account.firm, account.outlook.r) if _runs(account) else None,
-        firm_check=_firm_check(account),
-        perturbations=_runs(account),
+        firm_top=top,
+        firm_top_range=share_range(top, runs) if top is not None else None,
+        firm_check=check,
+        firm_check_range=share_range(check, runs) if check is not None else None,
+        perturbations=runs,
     )
 
 
@@ -216,13 +221,14 @@ def _change_row(name: tuple[str, str], move: Move, *, is_finding: bool) -> Chang
     )
 
 
-def _firm_check(account: Account) -> float | None:
+def _firm_check(account: Account, pause: Callable[[], None]) -> float | None:
     """Return in how many perturbed answers the next check stays; None where a gate sets it."""
     forced = any(gate.because and gate.closes_on for gate in account.bay.gates)
     if not _runs(account) or forced or not account.plan.steps:
         return None
     offers = [account.compiled.checks[k] for k in account.offers.rows]
-    now, *runs = _gains(account, offers)
+    gains = _gains(account, offers)
+    now = next(gains)
     keep = _in_reach(account, offers, now)
     few = [offers[k] for k in keep]
     knowledge, minutes = account.knowledge, np.array([offer.minutes for offer in few])
@@ -232,10 +238,11 @@ def _firm_check(account: Account) -> float | None:
     rules = _rules(account, few)
 
     def first(gain: Floats) -> int:
+        pause()
         steps = plan_checks(gain[keep], minutes, [offer.setup for offer in few], shop, rules).steps
         return keep[steps[0].offer] if steps else TIGHTEN
 
-    return check_stays(first, account.plan.steps[0].offer, runs)
+    return check_stays(first, account.plan.steps[0].offer, gains)
 
 
 def _rules(account: Account, offers: Sequence[CheckItem]) -> Rules:

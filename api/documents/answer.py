@@ -240,10 +240,19 @@ class Why(Document):
     firm_top: Probability | None = Field(
         default=None, description="share of the perturbed answers with the same first cause"
     )
+    firm_top_range: tuple[Probability, Probability] | None = Field(
+        default=None,
+        description="where that share of very many perturbed answers would lie, at 95 percent",
+    )
     firm_check: Probability | None = Field(
         default=None, description="share of them with the same next check, where no gate sets it"
     )
-    perturbations: int = Field(default=0, ge=0, description="how many perturbed answers")
+    firm_check_range: tuple[Probability, Probability] | None = Field(
+        default=None, description="where that share of very many would lie, at 95 percent"
+    )
+    perturbations: int = Field(
+        default=0, ge=0, description="how many perturbed answers; 200 where they can be afforded"
+    )
 
 
 class Answer(Document):

@@ -38,6 +38,8 @@ __all__ = [
 #: Products that one sweep may take while somebody waits in the bay: some seconds, and half a
 #: gigabyte. Past it the chances are intervals, and the answer says so.
 WORK = 6e8
+#: The account comes after the list and gives way to every other list: time for perturbed answers.
+PERTURBED = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +82,7 @@ def begin_answer(
     TriageError
         If what the job says can't be answered as a whole.
     """
-    asking = Asking(case.case, case.shop, record, Allowance(WORK))
+    asking = Asking(case.case, case.shop, record, Allowance(WORK, perturbed=PERTURBED))
     listed = list_case(knowledge, case.to_input(), asking, pause)
 
     def finish(between: Pause) -> Answer:

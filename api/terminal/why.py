@@ -100,10 +100,14 @@ def _firmness(why: Why) -> Iterator[str]:
     if not why.perturbations or why.firm_top is None:
         return
     runs = why.perturbations
-    yield f"with all strengths moved at random, it is still first {_times(why.firm_top, runs)}"
+    top = _times(why.firm_top, runs, why.firm_top_range)
+    yield f"with all strengths moved at random, it is still first {top}"
     if why.firm_check is not None:
-        yield f"the next check stays the next {_times(why.firm_check, runs)}"
+        check = _times(why.firm_check, runs, why.firm_check_range)
+        yield f"the next check stays the next {check}"
 
 
-def _times(share: float, runs: int) -> str:
-    return f"{round(share * runs)} times out of {runs}"
+def _times(share: float, runs: int, band: tuple[float, float] | None) -> str:
+    """Return a share of the runs, with what so many runs say about very many."""
+    told = f"{round(share * runs)} times out of {runs}"
+    return f"{told} ({band[0]:.0%} to {band[1]:.0%})" if band else told

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from api.answering.effort import Effort
@@ -39,3 +40,18 @@ def test_dearer_cases_get_fewer_perturbed_answers() -> None:
     assert runs == sorted(runs, reverse=True)
     assert runs[-1] == 0
     assert all(count == 0 or count >= 8 for count in runs)
+
+
+@pytest.mark.parametrize(("cost", "runs"), [(1e5, 200), (5e6, 200), (9e7, 200), (4e9, 8)])
+def test_whoever_has_all_patience_gets_two_hundred_perturbed_answers(
+    cost: float, runs: int
+) -> None:
+    """All that is affordable; where a sweep takes half a minute, the fewest that say something."""
+    assert Effort(cost, 5, patience=np.inf).runs == runs
+
+
+def test_an_account_that_gives_way_affords_more_perturbed_answers() -> None:
+    """In the bay the account comes after the list: ten times the work for them, no more else."""
+    at_once, after = Effort(5e6, 5), Effort(5e6, 5, perturbed=10.0)
+    assert (at_once.runs, after.runs) == (20, 200)
+    assert at_once.weights == after.weights

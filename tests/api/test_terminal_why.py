@@ -61,12 +61,15 @@ def test_the_contrast_names_the_part_that_the_code_names() -> None:
 
 
 def test_firmness_is_counted_in_runs() -> None:
-    """So many times out of so many, as the answer holds it."""
+    """So many times out of so many, and what so many say of very many, as the answer holds it."""
     answer = _answer(1.0)
     assert answer.why is not None
     assert answer.why.firm_top is not None
     runs = answer.why.perturbations
-    text = f"still first {round(answer.why.firm_top * runs)} times out of {runs}"
+    assert answer.why.firm_top_range is not None
+    low, high = answer.why.firm_top_range
+    assert low <= answer.why.firm_top <= high
+    text = f"still first {round(answer.why.firm_top * runs)} times out of {runs} ({low:.0%} to"
     assert text in _why(answer)
 
 

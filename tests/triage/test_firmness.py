@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.stats import binomtest
 
 from tests.oracles.cases import SMALL_CASES, small_case
 from triage.arrays import Floats
 from triage.exact import Standing, stand
-from triage.firmness import check_stays, firmness, top_stays
+from triage.firmness import check_stays, firmness, share_range, top_stays
 from triage.model import Network
 from triage.responsibility import inhibited_ratio, responsibility
 from triage.schedule import Shop, plan_checks
@@ -91,3 +92,30 @@ def test_the_next_check_stays_until_the_other_cause_weighs_more() -> None:
 
     assert [first(gain) for gain in (now, *runs)] == [0, 0, 1, 0, 1]
     assert check_stays(first, 0, runs) == 0.5
+
+
+@pytest.mark.parametrize("runs", [8, 30, 200])
+def test_the_range_of_a_share_is_the_score_interval(runs: int) -> None:
+    """Against scipy's Wilson interval without continuity correction."""
+    for times in (0, 1, runs // 2, runs - 1, runs):
+        wanted = binomtest(times, runs).proportion_ci(0.95, method="wilson")
+
+        assert share_range(times / runs, runs) == pytest.approx((wanted.low, wanted.high), abs=1e-9)
+
+
+def test_a_long_firmness_can_be_stopped_between_its_runs() -> None:
+    """It pauses before every eight runs, and ends with what the pause raises."""
+    state, r = _standing("three-layers/1")
+    paused: list[int] = []
+
+    def stop_at_third() -> None:
+        paused.append(1)
+        if len(paused) == 3:
+            raise InterruptedError("something more urgent")
+
+    with pytest.raises(InterruptedError, match="urgent"):
+        firmness(state, r, runs=40, pause=stop_at_third)
+    calls: list[int] = []
+    firmness(state, r, runs=40, pause=lambda: calls.append(1))
+
+    assert (len(paused), len(calls)) == (3, 5)

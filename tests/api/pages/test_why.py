@@ -39,6 +39,7 @@ def full_answer(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
             "order": "codes, then findings",
             "contrast": Contrast(other="rc-wss-sensor-failed@rr", weights=parts),
             "firm_top": 0.8,
+            "firm_top_range": (0.71, 0.87),
             "perturbations": 100,
         }
     )
@@ -59,6 +60,7 @@ def test_the_page_tells_all_that_the_answer_knows_of_the_first_cause(bay: Bay) -
     assert "+12.0" in text
     assert "-12.8" in text
     assert "100 times" in text
+    assert "of very many it would be 70 % to 85 %" in text
 
 
 def test_picture_and_table_stand_in_the_page_without_style_or_script(bay: Bay) -> None:
