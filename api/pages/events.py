@@ -13,12 +13,12 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Depends, Request
 from pydantic import ValidationError
 from starlette.datastructures import FormData
-from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.responses import RedirectResponse, Response
 
 from api.accounts.session import current_person
 from api.jobs.writing import write
 from api.pages.answers import WhereNeeded, bodies_of
-from api.pages.forms import field, numbered, safe_back, stem_of
+from api.pages.forms import field, numbered, onward, safe_back, stem_of
 from api.problems import ProblemError
 from api.store import events as happened
 from api.store.fold import JobState
@@ -38,15 +38,8 @@ async def answer(request: Request, job: str, person: _Person) -> Response:
         await asyncio.to_thread(_write, request, person, job, form)
     except WhereNeeded as needed:
         asked = {"check": needed.check, "place": needed.place, "cause": needed.cause}
-        return _onward(request, f"/jobs/{job}?{urlencode(asked)}#where", needs="place")
-    return _onward(request, safe_back(form, f"/jobs/{job}#content"))
-
-
-def _onward(request: Request, go: str, needs: str = "") -> Response:
-    """Send a browser on; tell the queue where to go, and whether something is still needed."""
-    if request.headers.get("accept") == "application/json":
-        return JSONResponse({"go": go, "needs": needs})
-    return RedirectResponse(go, 303)
+        return onward(request, f"/jobs/{job}?{urlencode(asked)}#where", needs="place")
+    return onward(request, safe_back(form, f"/jobs/{job}#content"))
 
 
 def _write(request: Request, person: Person, job: str, form: FormData) -> None:
@@ -81,7 +74,7 @@ async def undo(request: Request, job: str, person: _Person) -> Response:
     """Take back everything that one answer wrote down; taking back a taking-back is redo."""
     form = await request.form()
     await asyncio.to_thread(_undo, request, person, job, form)
-    return _onward(request, safe_back(form, f"/jobs/{job}#content"))
+    return onward(request, safe_back(form, f"/jobs/{job}#content"))
 
 
 def _undo(request: Request, person: Person, job: str, form: FormData) -> None:

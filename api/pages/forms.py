@@ -12,11 +12,22 @@ from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 
 from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from api.problems import ProblemError
 from api.store.events import NewEvent
 
-__all__ = ["field", "fields", "new_event_id", "number", "numbered", "safe_back", "stem_of"]
+__all__ = [
+    "field",
+    "fields",
+    "new_event_id",
+    "number",
+    "numbered",
+    "onward",
+    "safe_back",
+    "stem_of",
+]
 
 _EVENT = re.compile(r"[A-Za-z0-9_]{16,48}")
 
@@ -106,6 +117,13 @@ def _device_time(form: FormData) -> datetime:
     except ValueError:
         when = datetime.now(UTC)
     return when if when.tzinfo else when.replace(tzinfo=UTC)
+
+
+def onward(request: Request, go: str, needs: str = "") -> Response:
+    """Send a browser on; tell the queue where to go, and whether something is still needed."""
+    if request.headers.get("accept") == "application/json":
+        return JSONResponse({"go": go, "needs": needs})
+    return RedirectResponse(go, 303)
 
 
 def safe_back(form: FormData, otherwise: str) -> str:

@@ -8,11 +8,11 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
 from starlette.datastructures import UploadFile
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from api.accounts.session import current_person
 from api.edge.body import PHOTO_BYTES
-from api.pages.forms import field
+from api.pages.forms import field, onward
 from api.problems import ProblemError
 from api.routes.photos import PhotoSent, keep_photo, photo_answer
 from api.store.people import Person
@@ -26,20 +26,20 @@ _Person = Annotated[Person, Depends(current_person)]
 @router.post("/jobs/{job}/photos")
 async def add(request: Request, job: str, person: _Person) -> Response:
     """Keep a photo with a job: made smaller, and without where it was taken."""
-    form = await request.form()
-    photo = form.get("photo")
-    data = await photo.read(PHOTO_BYTES + 1) if isinstance(photo, UploadFile) else b""
+    async with request.form() as form:  # closes the file that came
+        photo = form.get("photo")
+        data = await photo.read(PHOTO_BYTES + 1) if isinstance(photo, UploadFile) else b""
+        sent = PhotoSent(
+            data,
+            field(form, "event"),
+            field(form, "device_time") or datetime.now(UTC).isoformat(),
+            field(form, "caption"),
+        )
     if not data:
         raise ProblemError(422, "no photo was picked; nothing was stored; pick one and send again")
-    sent = PhotoSent(
-        data,
-        field(form, "event"),
-        field(form, "device_time") or datetime.now(UTC).isoformat(),
-        field(form, "caption"),
-    )
     store, desk = request.app.state.store, request.app.state.desk
     await asyncio.to_thread(keep_photo, store, desk, person, job, sent)
-    return RedirectResponse(f"/jobs/{job}#notes", 303)
+    return onward(request, f"/jobs/{job}#notes")
 
 
 @router.get("/jobs/{job}/photos/{photo}")

@@ -1,7 +1,7 @@
 // Answers survive a dead network: kept on this device first, then sent in order, each once.
 // @ts-check
 
-/** @typedef {{n?: number, action: string, fields: [string, string][], who: string, words: string, at: string, refused?: string, go?: string}} Kept */
+/** @typedef {{n?: number, action: string, fields: [string, string][], who: string, words: string, at: string, refused?: string, go?: string, photo?: Blob}} Kept */
 
 const bar = /** @type {HTMLElement} */ (document.querySelector("[data-queue]"));
 const who = document.documentElement.dataset.person ?? "";
@@ -62,7 +62,7 @@ async function sendAll() {
   held = person ? "" : "Nobody is signed in: sign in, and they are sent.";
   for (const one of person ? waiting : []) {
     if (one.who !== person.id) { held = "Some belong to somebody else, and are sent when that person signs in here."; continue; }
-    const answer = await ask(one.action, { method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams(one.fields) });
+    const answer = await ask(one.action, { method: "POST", headers: { Accept: "application/json" }, body: bodyOf(one) });
     if (!answer) break;
     if (answer.status === 401 || answer.status === 429 || answer.status >= 500) {
       held = answer.status === 401 ? "Nobody is signed in: sign in, and they are sent." : "The server is busy: they are sent when it answers.";
@@ -75,6 +75,27 @@ async function sendAll() {
     go = said.go ?? (answer.redirected ? answer.url : go);
   }
   return go;
+}
+
+/** As the form itself would have been posted.
+ * @param {Kept} one */
+function bodyOf(one) {
+  if (!one.photo) return new URLSearchParams(one.fields);
+  const body = new FormData();
+  for (const [name, value] of one.fields) body.append(name, value);
+  body.append("photo", one.photo, "photo");
+  return body;
+}
+
+/** A photo made small on this device; the pixels alone, so that where it was taken stays here.
+ * @param {File} file */
+async function small(file) {
+  try {
+    const picture = await createImageBitmap(file), scale = Math.min(1, 1600 / Math.max(picture.width, picture.height));
+    const canvas = Object.assign(document.createElement("canvas"), { width: Math.round(picture.width * scale), height: Math.round(picture.height * scale) });
+    canvas.getContext("2d")?.drawImage(picture, 0, 0, canvas.width, canvas.height);
+    return await new Promise((done) => canvas.toBlob((made) => done(made ?? file), "image/jpeg", 0.85));
+  } catch { return file; } // no picture that this browser reads: the server says what is wrong
 }
 
 /**
@@ -95,7 +116,9 @@ document.addEventListener("submit", (event) => {
   event.preventDefault();
   const tapped = /** @type {HTMLButtonElement | null} */ (event.submitter);
   const said = new FormData(form, tapped);
-  const what = [...said].filter(([name]) => name !== "event" && name !== "device_time").join("&");
+  const file = said.get("photo"), photo = file instanceof File && file.size ? file : null;
+  const what = JSON.stringify([...said].filter(([name]) => name !== "event" && name !== "device_time")
+    .map(([name, value]) => [name, value instanceof File ? `${value.name} ${value.size} ${value.lastModified}` : value]));
   if (form.dataset.said === what) return; // a second tap on the same answer
   form.dataset.said = what;
   said.set("event", newId());
@@ -103,8 +126,9 @@ document.addEventListener("submit", (event) => {
   const fields = /** @type {[string, string][]} */ ([...said].filter(([, value]) => typeof value === "string"));
   const about = form.closest(".target, section")?.querySelector("h2, h3")?.textContent ?? document.title;
   const words = `${about.trim()}: ${(tapped?.textContent ?? "written").replace(/\s+/g, " ").trim()}`;
-  after(form, tapped, { action: new URL(form.action).pathname, fields, who, words, at: new Date().toISOString() })
-    .catch(() => native(form, tapped));
+  const one = { action: new URL(form.action).pathname, fields, who, words, at: new Date().toISOString() };
+  Promise.resolve(photo && small(photo)).then((made) => after(form, tapped, made ? { ...one, photo: made } : one))
+    .catch(() => (offline ? tell(form, "caution", "There is no room for this on the device, and no network. Leave it here and try again.") : native(form, tapped)));
 });
 
 /**
@@ -119,16 +143,27 @@ async function after(form, tapped, one) {
   }
   const n = Number(await keep(one));
   form.dataset.kept = String(n);
+  form.dispatchEvent(new Event("kept", { bubbles: true }));
   await sending;
   const go = await flush();
   const left = (await all()).find((row) => row.n === n);
   if (!left || left.go) { if (left) await drop(n); return onward(go || location.href); }
   if (left.refused) delete form.dataset.said;
   for (const button of form.querySelectorAll("button")) button.setAttribute("aria-pressed", String(button === tapped));
+  if (left.refused) tell(form, "caution", `Not taken: ${left.refused}`);
+  else tell(form, "said", "Kept on this device, not sent yet.");
+}
+
+/**
+ * @param {HTMLFormElement} form
+ * @param {string} look
+ * @param {string} text
+ */
+function tell(form, look, text) {
   const line = form.querySelector("[data-kept-line]") ?? form.appendChild(document.createElement("p"));
   line.setAttribute("data-kept-line", "");
-  line.className = left.refused ? "caution" : "said";
-  line.textContent = left.refused ? `Not taken: ${left.refused}` : "Kept on this device, not sent yet.";
+  line.className = look;
+  line.textContent = text;
 }
 
 /** This browser keeps nothing: the form goes its plain way.
@@ -184,7 +219,8 @@ async function show() {
   const rows = await all().catch(() => /** @type {Kept[]} */ ([]));
   const refused = rows.filter((one) => one.refused).length, waiting = rows.length - refused;
   const parts = [];
-  if (waiting) parts.push(`${count(waiting)} waiting to be sent.`);
+  const photos = rows.filter((one) => one.photo && !one.refused).length;
+  if (waiting) parts.push(`${count(waiting)} waiting to be sent${photos ? `, photos among them: ${photos}` : ""}.`);
   if (refused) parts.push(`${count(refused)} not taken: look below.`);
   if (offline) parts.push("No network; this page may be older than the job.");
   if (held && rows.length) parts.push(held);
@@ -205,6 +241,11 @@ function table(rows) {
   for (const one of rows) {
     const item = made("li", ""), n = /** @type {number} */ (one.n), job = one.action.split("/").slice(0, 3).join("/");
     item.append(made("span", `${one.words} (${new Date(one.at).toLocaleTimeString()}). ${one.refused ? `Not taken: ${one.refused}` : "Waiting."}`));
+    if (one.photo) {
+      const there = URL.createObjectURL(one.photo);
+      item.append(made("img", "", { src: there, alt: "The photo that is kept", width: 120 }));
+      item.append(made("a", "Save the photo", { href: there, download: "drypark-photo.jpg", className: "tap button" }));
+    }
     item.append(made("a", "Open the job", { href: one.go ?? job, className: "tap button" }));
     if (one.refused) {
       item.append(made("button", "Send again", { type: "button", onclick: () => keep({ ...one, refused: undefined }).then(flush) }));

@@ -2,6 +2,7 @@
 // @ts-check
 const BUILD = "build", SHELL = ["shell"];
 const shell = `shell-${BUILD}`, LIMIT = 4000, MOST = 60, FRESH = 300000;
+let lame = 0; // until then the network is not waited for: a page was just had without it
 const ours = /^\/(?:keys|jobs\/[\w-]+(?:\/(?:write-up|history|why))?)?$/;
 /** @param {string} person */
 const pagesOf = (person) => `pages-${BUILD}-${person}`;
@@ -27,7 +28,7 @@ self_.addEventListener("message", (/** @type {any} */ event) => {
 self_.addEventListener("fetch", (/** @type {any} */ event) => {
   const { request } = event, url = new URL(request.url);
   if (request.method !== "GET" || url.origin !== location.origin) return;
-  if (url.pathname.startsWith("/static/")) event.respondWith(networkFirst(request, () => caches.match(request, { ignoreSearch: true })));
+  if (url.pathname.startsWith("/static/")) event.respondWith(part(request));
   else if (request.mode === "navigate") event.respondWith(page(event, url));
 });
 
@@ -43,6 +44,13 @@ async function page(event, url) {
   return answer;
 }
 
+/** A style or a script; beside a page that was kept it is the one that was kept with it.
+ * @param {Request} request */
+async function part(request) {
+  const kept = () => caches.match(request, { ignoreSearch: true });
+  return (Date.now() < lame ? await kept() : undefined) ?? networkFirst(request, kept);
+}
+
 /** The network has four seconds where there is something kept, and all the time where there is not.
  * @param {Request} request
  * @param {() => Promise<Response | undefined>} otherwise */
@@ -51,7 +59,7 @@ async function networkFirst(request, otherwise) {
   const first = await Promise.race([network.catch(() => "gone"), slow]);
   if (first instanceof Response) return first;
   const kept = await otherwise();
-  if (kept) { network.catch(() => undefined); return kept; }
+  if (kept) { network.catch(() => undefined); lame = Date.now() + 10000; return kept; }
   return first === "slow" ? network.catch(nothing) : nothing();
 }
 

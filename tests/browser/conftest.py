@@ -7,6 +7,7 @@ makes that a failure.
 
 from __future__ import annotations
 
+import asyncio
 import os
 import shutil
 import socket
@@ -65,6 +66,7 @@ class Served:
     store: Store
     jobs: list[str]
     desk: Desk
+    stuck: threading.Event  # set: the server takes requests and answers none
     strict: str = ""  # where the shop with passwords is
     shop: str = SHOP
     making: str = ""  # a job whose list is being made, where a test wrote one
@@ -164,7 +166,7 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 def serve(folder: Path, compute: Compute) -> Iterator[Served]:
     """Serve the invented shop, answered by something that stands in for the engine."""
     settings = Settings(data=folder, demo=True, shop=SHOP)
-    clock = DemoClock()
+    clock, stuck = DemoClock(), threading.Event()
     store = open_store(settings.url, clock=clock)
     desk = Desk(known(), store, compute=compute)
     explainer = SlowOnce(desk, paper_account)
@@ -174,13 +176,24 @@ def serve(folder: Path, compute: Compute) -> Iterator[Served]:
     store.people.add(beside.shop, "Olga", "owner", hashed(PASSWORD))
     store.people.add(beside.shop, "Pim", "technician", hashed(PASSWORD), hashed(PIN))
     with (
-        listening(create_app(settings, store, desk, explainer=explainer)) as base,
+        listening(hanging(create_app(settings, store, desk, explainer=explainer), stuck)) as base,
         listening(create_app(beside, store, desk, explainer=explainer)) as strict,
     ):
-        yield Served(base, store, jobs, desk, strict)
+        yield Served(base, store, jobs, desk, stuck, strict)
     explainer.close()
     desk.close()
     store.close()
+
+
+def hanging(app: Any, stuck: threading.Event) -> Any:
+    """Return an application that answers nothing while it is stuck."""
+
+    async def run(scope: Any, receive: Any, send: Any) -> None:
+        while stuck.is_set():
+            await asyncio.sleep(0.02)
+        await app(scope, receive, send)
+
+    return run
 
 
 @contextmanager

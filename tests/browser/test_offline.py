@@ -3,64 +3,17 @@
 from __future__ import annotations
 
 import json
-import time
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from api.store.events import Note
 from tests.browser.conftest import PHONE, Windows
 from tests.browser.everywhere import TARGETS
 from tests.browser.test_access import too_close
+from tests.browser.waiting import notes, open_sheet, says, status, until, write_note
 
 pytestmark = pytest.mark.browser
-
-
-def until(page: Any, holds: Callable[[], bool], what: str, seconds: float = 15.0) -> None:
-    """Poll until something holds, letting the page work meanwhile."""
-    end = time.monotonic() + seconds
-    while not holds():
-        assert time.monotonic() < end, f"not in time: {what}"
-        page.wait_for_timeout(50)
-
-
-def status(page: Any) -> str:
-    """Return what the page says of the network and the queue."""
-    return str(page.locator("[data-queue] [role=status]").inner_text())
-
-
-def says(page: Any, words: str) -> None:
-    """Wait until the page says so."""
-    until(page, lambda: words in status(page), f"{words!r}; it says {status(page)!r}")
-
-
-def open_sheet(windows: Windows, number: int = 0) -> tuple[Any, str]:
-    """Return the sheet of a job on a phone, kept by the worker."""
-    page = windows.signed_in(PHONE)
-    job = windows.served.jobs[number]
-    page.goto(f"/jobs/{job}")
-    says(page, "Works offline.")
-    held = f"caches.match('/jobs/{job}').then((one) => Boolean(one))"
-    until(page, lambda: bool(page.evaluate(held)), "the page is kept")
-    return page, job
-
-
-def write_note(page: Any, text: str) -> None:
-    """Write a note, as typed on the sheet."""
-    box = page.get_by_label("Note", exact=True)
-    if not box.is_visible():
-        page.get_by_text("Add a note or a photo").click()
-    box.fill(text)
-    page.get_by_role("button", name="Keep the note").click()
-
-
-def notes(windows: Windows, job: str) -> list[str]:
-    """Return the notes in the records, in their order."""
-    rows = windows.served.store.jobs.events(windows.served.shop, job)
-    return [row.body.text for row in rows if isinstance(row.body, Note)]
 
 
 def test_taps_and_typed_answers_survive_a_dead_network_and_a_reload(windows: Windows) -> None:
