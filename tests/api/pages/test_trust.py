@@ -14,7 +14,7 @@ from api.pages.offline import build_name, shell
 from api.pages.rendering import STATIC
 from tests.api.web.shop import Client, Shop, open_shop
 
-MOST_LINES = 620
+MOST_LINES = 680
 
 
 @pytest.fixture
