@@ -37,10 +37,9 @@ from triage.what_if import affordable
 __all__ = ["Offer", "Outlook", "Verdict", "look_ahead"]
 
 Evidence = Mapping[str, bool | float]
-EFFORT = 3e7  # products spent on lanes: some hundredths of a second
+EFFORT = 1e7  # products spent on lanes: a hundredth of a second or two
 _LEAST, _SWEEPS = 1e6, 1e6  # what a sweep costs at least; sweeps at the most
-_FEWEST, _MOST = 2, 16  # causes that get a lane ...
-_DEAR = 5e8  # ... unless one sweep takes so many products: then a verdict tells of its target alone
+_MOST = 16  # causes that get a lane; where none does, a verdict tells of its target alone
 
 
 class Verdict(Protocol):
@@ -194,8 +193,7 @@ def _ask(now: Now, offers: Sequence[Offer], effort: float) -> dict[str, Sides]:
     sweeps = int(min(effort / max(cost, _LEAST), _SWEEPS))
     if affordable(compiled, open_, sweeps):
         return exactly(now, keys)
-    lanes = int(np.clip(effort / cost, _FEWEST, _MOST))
-    return by_cause(now, keys, lanes if cost <= _DEAR else 0)
+    return by_cause(now, keys, min(int(effort / cost), _MOST))
 
 
 def _fall(
