@@ -58,6 +58,7 @@ class Looks:
     offer, cause : which check, and which cause it shows
     on, off : P(found | there), P(found | not there)
     price : of the minutes of its check
+    fooled : (offers, shared reasons) which checks the same thing fools
     """
 
     offer: Ints
@@ -65,9 +66,17 @@ class Looks:
     on: Floats
     off: Floats
     price: Floats
+    fooled: Flags
+
+    @property
+    def offers(self) -> int:
+        """Return how many checks there are, those that show no cause among them."""
+        return int(self.fooled.shape[0])
 
     def pairs(self, may: Flags | None = None) -> tuple[Ints, Ints]:
         """Return pairs of rows: a look, and another check's look at the same cause.
+
+        A check that the same thing fools is no second look: it would say the same again.
 
         Parameters
         ----------
@@ -92,6 +101,8 @@ class Looks:
             if self.offer[a] != self.offer[b]
         ]
         table = np.array(pairs, np.int64).reshape(-1, 2)
+        first, second = self.offer[table.T]
+        table = table[~np.any(self.fooled[first] & self.fooled[second], axis=1)]
         return table[:, 0], table[:, 1]
 
 
@@ -182,7 +193,12 @@ def spread(looks: Looks, values: Floats, shape: tuple[int, int]) -> Floats:
     return gain
 
 
-def looks_of(causes: Sequence[str], offers: Sequence[Offer], per_minute: float) -> Looks:
+def looks_of(
+    causes: Sequence[str],
+    offers: Sequence[Offer],
+    per_minute: float,
+    together: Sequence[Collection[str]] = (),
+) -> Looks:
     """Return the looks that checks take at causes.
 
     Parameters
@@ -190,6 +206,7 @@ def looks_of(causes: Sequence[str], offers: Sequence[Offer], per_minute: float) 
     causes : ids, in the order of the arrays
     offers : checks
     per_minute : price of a minute
+    together : groups of checks, by id, that the same thing fools
     """
     column = {cause: j for j, cause in enumerate(causes)}
     rows = [
@@ -200,7 +217,9 @@ def looks_of(causes: Sequence[str], offers: Sequence[Offer], per_minute: float) 
     ]
     table = np.array(rows, np.float64).reshape(-1, 5)
     offer, cause = table[:, 0].astype(np.int64), table[:, 1].astype(np.int64)
-    return Looks(offer, cause, table[:, 2].copy(), table[:, 3].copy(), table[:, 4].copy())
+    fooled: Flags = np.array([[o.id in group for group in together] for o in offers], np.bool_)
+    fooled = fooled.reshape(len(offers), len(together))
+    return Looks(offer, cause, table[:, 2].copy(), table[:, 3].copy(), table[:, 4].copy(), fooled)
 
 
 def suspects_of(
@@ -223,14 +242,14 @@ def suspects_of(
 
 
 def proof_gain(
-    outlook: Outlook, offers: Sequence[Offer], stakes: Stakes, found: Collection[str] = ()
+    outlook: Outlook, looks: Looks, stakes: Stakes, found: Collection[str] = ()
 ) -> Floats:
     """Return what finding each cause by each check is worth.
 
     Parameters
     ----------
     outlook : what is known now
-    offers : the checks that can be made
+    looks : of the checks that can be made, from `looks_of`
     stakes : prices
     found : causes that a check has found already
 
@@ -240,6 +259,5 @@ def proof_gain(
         A check that shows a cause in several verdicts counts the best one.
     """
     causes = outlook.causes
-    looks = looks_of(causes, offers, stakes.per_minute)
     suspects = suspects_of(causes, (outlook.q, outlook.r), stakes, found)
-    return spread(looks, worth(looks, suspects), (len(offers), len(causes)))
+    return spread(looks, worth(looks, suspects), (looks.offers, len(causes)))

@@ -9,8 +9,10 @@ prior odds (and any likelihood ratio), times the inhibitions::
     r = q - rho * (1 - q),   rho = odds * ratio * prod(1 - strength)
 
 because with all its links inhibited a cause looks to the rest of the network
-exactly as if it were absent. For a cause that has parents of its own the mass
-depends on them, and comes out of the downward sweep (`triage.sweeping`).
+exactly as if it were absent. The same holds for a cause of which every parent was
+observed; its odds count those that were seen present. For any other cause that has
+parents of its own the mass depends on them, and comes out of the downward sweep
+(`triage.sweeping`).
 
 Through states this says that the *first* link is active, not that the chain
 reaches the finding: it is an upper bound there.
@@ -47,10 +49,9 @@ def inhibited_ratio(compiled: Compiled, rows: Ints, absent: Floats) -> Floats:
     nodes changes, as long as that evidence gives none of the cause's links a use
     that it did not have; of other causes it is only near enough.
     """
-    arrays = compiled.network.arrays
     silent = _silence(compiled)
-    odds = arrays.base[rows] / np.maximum(1.0 - arrays.base[rows], 1e-300)
-    rho: Floats = odds * compiled.ratio[rows] * silent[rows]
+    on, off = _alone(compiled, rows)
+    rho: Floats = on / np.maximum(off, 1e-300) * compiled.ratio[rows] * silent[rows]
     loose = (compiled.value_axis[rows] < 0) & (compiled.seen[rows] < 0)
     rho[loose] = (1.0 - absent[loose]) / np.maximum(absent[loose], 1e-300)
     mass = compiled.as_it_stands[2][rows] * silent[rows]
@@ -62,6 +63,20 @@ def inhibited_ratio(compiled: Compiled, rows: Ints, absent: Floats) -> Floats:
 def responsibility(q: Floats, rho: Floats) -> Floats:
     """Return r = q - rho * (1 - q), kept inside [0, q] against rounding."""
     return np.clip(q - rho * (1.0 - q), 0.0, q)
+
+
+def _alone(compiled: Compiled, rows: Ints) -> tuple[Floats, Floats]:
+    """Return P(on) and P(off) of nodes by themselves and by the parents seen present.
+
+    A cause whose parents were all observed is a root in all but name.
+    """
+    arrays = compiled.network.arrays
+    on, off = arrays.base.copy(), 1.0 - arrays.base
+    child = np.repeat(np.arange(arrays.base.size), np.diff(arrays.pointer))
+    for link in np.flatnonzero(compiled.seen[arrays.parents] == 1):
+        on[child[link]] += off[child[link]] * arrays.strengths[link]
+        off[child[link]] *= 1.0 - arrays.strengths[link]
+    return on[rows], off[rows]
 
 
 def _silence(compiled: Compiled) -> Floats:

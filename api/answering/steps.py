@@ -14,13 +14,13 @@ from graph.case import CaseInput
 from graph.compiled import CheckItem, CompiledCase
 from graph.terms import Knowledge
 from triage.gates import OpenGate
-from triage.proof import proof_gain
+from triage.proof import Looks, looks_of, proof_gain
 from triage.schedule import TIGHTEN, Plan, Shop, Step, plan_checks, while_there
 from triage.stakes import Stakes
 from triage.value import Outlook
 
-__all__ = ["Bay", "Offers", "found_by_checks", "plan_for", "standing_at", "step_rows"]
-__all__ += ["while_there_rows"]
+__all__ = ["Bay", "Offers", "found_by_checks", "looks_at", "plan_for", "standing_at"]
+__all__ += ["step_rows", "while_there_rows"]
 
 START = "su-scan"  # where the car stands when the codes have been read
 NAMED = 4  # things a row names as what the check looks for
@@ -58,7 +58,8 @@ def plan_for(
     """Return the plan over the offers that the gates leave open."""
     rows = tuple(k for k, offer in enumerate(compiled.checks) if bay.on_road or offer.setup != ROAD)
     offers = [compiled.checks[k] for k in rows]
-    proof = proof_gain(outlook, offers, stakes, found_by_checks(compiled))
+    looks = looks_at(knowledge, outlook.causes, offers, stakes)
+    proof = proof_gain(outlook, looks, stakes, found_by_checks(compiled))
     gain = np.maximum(outlook.gain[list(rows)], proof)
     change = {key: setup.change_minutes for key, setup in knowledge.setups.items()}
     chance = dict(zip(outlook.causes, outlook.q.tolist(), strict=True))
@@ -70,6 +71,14 @@ def plan_for(
         rules_for(knowledge, offers, chance, bay.gates),
     )
     return plan, Offers(rows)
+
+
+def looks_at(
+    knowledge: Knowledge, causes: Sequence[str], offers: Sequence[CheckItem], stakes: Stakes
+) -> Looks:
+    """Return the looks that checks take at causes; the knowledge says what fools them together."""
+    together = [confounder.checks for confounder in knowledge.confounders]
+    return looks_of(causes, offers, stakes.per_minute, together)
 
 
 def found_by_checks(compiled: CompiledCase) -> frozenset[str]:

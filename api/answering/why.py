@@ -17,7 +17,7 @@ import numpy as np
 from api.answering.effort import Effort
 from api.answering.prices import kind_of
 from api.answering.rules import hands_of, rules_for
-from api.answering.steps import Bay, Offers, found_by_checks
+from api.answering.steps import Bay, Offers, found_by_checks, looks_at
 from api.documents import ChangeRow, Contrast, EvidenceWeight, PathRow, Why
 from graph.compiled import CheckItem, CompiledCase, EvidenceItem, combine
 from graph.terms import Knowledge
@@ -25,7 +25,7 @@ from triage.arrays import Floats
 from triage.exact import Standing
 from triage.explain import Move, incremental, moves
 from triage.firmness import Firmness, check_stays, share_range, top_stays
-from triage.proof import looks_of, spread, suspects_of, worth
+from triage.proof import spread, suspects_of, worth
 from triage.schedule import TIGHTEN, Plan, Rules, Shop, plan_checks
 from triage.stakes import Stakes, loss
 from triage.value import Outlook
@@ -268,7 +268,10 @@ def _gains(account: Account, offers: Sequence[CheckItem]) -> Iterator[Floats]:
     """
     outlook, stakes, firm = account.outlook, account.stakes, account.firm
     told, causes = outlook.gain[list(account.offers.rows)], outlook.causes
-    looks, found = looks_of(causes, offers, stakes.per_minute), found_by_checks(account.compiled)
+    looks, found = (
+        looks_at(account.knowledge, causes, offers, stakes),
+        found_by_checks(account.compiled),
+    )
     prices, shape = _prices(account), (len(offers), len(causes))
     now = np.maximum(outlook.loss, 1e-9)
     for q, part in ((outlook.q, outlook.r), *zip(firm.samples, firm.parts, strict=True)):

@@ -57,7 +57,8 @@ class Catalogue:
         self.cause: Ints = table[:, 1].astype(np.int64)
         self.on, self.off = table[:, 2].copy(), table[:, 3].copy()
         price = stakes.per_minute * self.minutes[self.offer]
-        self.looks = Looks(self.offer, self.cause, self.on, self.off, price)
+        apart: Flags = np.zeros((len(offers), 0), np.bool_)  # answers are drawn independently
+        self.looks = Looks(self.offer, self.cause, self.on, self.off, price, apart)
         self.gathers = table[:, 4] > 0.0
         self.place: Ints = table[:, 5].astype(np.int64)  # of the verdict within its check
 

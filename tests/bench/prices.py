@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -31,14 +31,17 @@ __all__ = ["COMEBACKS", "DANGERS", "main", "ways_of"]
 #: Weights of danger, and prices of a comeback.
 DANGERS = (0.0, 0.02, 0.05, 0.1)
 COMEBACKS = (450.0, 900.0, 1800.0)
+IN_USE = (Stakes().danger_weight, Stakes().comeback)
 
 
-def ways_of() -> Mapping[str, Callable[[Bench], Strategy]]:
-    """Return a list for each pair of prices."""
+def ways_of(
+    dangers: Sequence[float], comebacks: Sequence[float]
+) -> Mapping[str, Callable[[Bench], Strategy]]:
+    """Return a list for each pair of prices, those in use first."""
+    pairs = [(danger, comeback) for comeback in comebacks for danger in dangers]
     return {
         _name(danger, comeback): partial(_priced, danger=danger, comeback=comeback)
-        for comeback in COMEBACKS
-        for danger in DANGERS
+        for danger, comeback in dict.fromkeys([IN_USE, *pairs])
     }
 
 
@@ -59,15 +62,16 @@ def main() -> None:
     parser.add_argument("--cars", type=int, default=60)
     parser.add_argument("--seed", type=int, default=31)
     parser.add_argument("--work", type=float, default=2e6, help="products of one evaluation")
+    parser.add_argument("--dangers", type=float, nargs="+", default=DANGERS)
+    parser.add_argument("--comebacks", type=float, nargs="+", default=COMEBACKS)
     asked = parser.parse_args()
-    ways, rows = ways_of(), []
+    ways, rows = ways_of(asked.dangers, asked.comebacks), []
     for bench, left in cars_of(asked.cars, asked.seed, asked.work):
         row = told(ways, bench, left)
         if row is not None:
             rows.append(row)
             sys.stderr.write(f"{len(rows)} cars counted\n")
-    base = _name(Stakes().danger_weight, Stakes().comeback)
-    sys.stdout.write(outcome_table(rows, base) + "\n")
+    sys.stdout.write(outcome_table(rows, _name(*IN_USE)) + "\n")
 
 
 if __name__ == "__main__":

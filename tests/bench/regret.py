@@ -110,7 +110,8 @@ class Problem:
     def looks(self) -> Looks:
         """The checks as `triage.proof` takes them."""
         checks = np.arange(len(self.target))
-        return Looks(checks, np.array(self.target), self.on, self.off, PER_MINUTE * self.minutes)
+        price, apart = PER_MINUTE * self.minutes, np.zeros((checks.size, 0), np.bool_)
+        return Looks(checks, np.array(self.target), self.on, self.off, price, apart)
 
     def _fall(self, weight: Floats, found: int, only_found: bool) -> Floats:
         """Return the expected fall of each cause's loss in one reading."""

@@ -7,7 +7,7 @@ links of the cause as nodes of their own.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -17,7 +17,14 @@ from tests import builders
 from tests.oracles.enumeration import enumerate_in_doubles
 from tests.oracles.links import opened, with_verdict
 from tests.triage.value_problems import CASES, Check, Say, Situation, chance, situation
+from triage.arrays import Floats
 from triage.proof import PROVEN, Looks, Suspects, looks_of, proof_gain, worth
+
+
+def _gain(case: Situation, checks: list[Check], found: Collection[str] = ()) -> Floats:
+    """Return what finding each cause by each check is worth."""
+    looks = looks_of(case.causes, checks, case.stakes.per_minute)
+    return proof_gain(case.outlook(*checks), looks, case.stakes, found)
 
 
 def _two_of_each(name: str) -> tuple[Situation, list[Check]]:
@@ -33,7 +40,7 @@ def test_the_worth_of_finding_equals_the_tree_by_enumeration(name: str) -> None:
     """Repaired at once, or proven with a second look that is paid for: the larger."""
     case, checks = _two_of_each(name)
 
-    gain = proof_gain(case.outlook(*checks), checks, case.stakes)
+    gain = _gain(case, checks)
 
     for k, check in enumerate(checks):
         say = check.verdicts[0]
@@ -142,6 +149,16 @@ def test_one_check_with_two_verdicts_is_no_second_look_at_itself() -> None:
     assert worth(looks, _one(0.03))[0] == pytest.approx(0.0, abs=1e-12)
 
 
+def test_a_check_that_the_same_thing_fools_is_no_second_look() -> None:
+    """Two checks by the same hand: the second says the same again, and confirms nothing."""
+    checks = [Check(f"ck-{k}", (Say("play", 0.9, off),)) for k, off in enumerate((0.1, 0.005))]
+    apart = looks_of(["play"], checks, 2.0, [("ck-0", "ck-x"), ("ck-1",)])
+    same = looks_of(["play"], checks, 2.0, [("ck-x",), ("ck-0", "ck-1")])
+
+    assert worth(apart, _one(0.03))[0] > 10.0
+    assert worth(same, _one(0.03))[0] == pytest.approx(0.0, abs=1e-12)
+
+
 def test_what_two_looks_do_not_prove_counts_as_repaired_at_once() -> None:
     """A suspect at 30 % whose only check leaves it at 0.75: what else is heard may prove it."""
     value = worth(_looks((0.7, 0.1)), _one(0.3))
@@ -165,7 +182,7 @@ def test_a_prime_suspect_is_worth_nothing_to_information_and_most_to_proof() -> 
     case, checks = certain()
     outlook = case.outlook(*checks)
 
-    proof = proof_gain(outlook, checks, case.stakes)
+    proof = _gain(case, checks)
 
     assert outlook.q[0] > 0.95
     assert outlook.gain[0, 0] == pytest.approx(0.0, abs=1e-9)
@@ -177,7 +194,7 @@ def test_what_has_been_found_needs_no_second_proof() -> None:
     case, checks = certain()
     outlook = case.outlook(*checks)
 
-    gain = proof_gain(outlook, checks, case.stakes, found={"play"})
+    gain = _gain(case, checks, found={"play"})
 
     assert outlook.q[0] > PROVEN > outlook.q[1]
     assert gain[0] == pytest.approx([0.0, 0.0], abs=1e-9)
@@ -201,7 +218,7 @@ def test_with_perfect_checks_and_equal_stakes_proof_is_the_chance_of_the_cause()
     checks = [Check(f"ck-{c}", (Say(c, 1.0, 0.0),)) for c in case.causes]
     outlook = case.outlook(*checks)
 
-    gain = proof_gain(outlook, checks, case.stakes)
+    gain = _gain(case, checks)
 
     assert gain == pytest.approx(np.diag(case.stakes.comeback * outlook.r), rel=1e-12)
 

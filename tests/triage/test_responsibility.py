@@ -27,6 +27,7 @@ SHAPES = {
     "deep": Shape(causes=3, states=4, findings=3, layers=4),
     "cause-of-cause": Shape(causes=5, states=2, findings=3, cause_parents=0.7),
     "followed": Shape(causes=4, states=2, findings=4, finding_parents=0.6),
+    "deep-cause-of-cause": Shape(causes=4, states=4, findings=2, layers=5, cause_parents=0.8),
 }
 CASES = [f"part-{shape}/{turn}" for shape in SHAPES for turn in range(8)]
 
@@ -64,10 +65,16 @@ def test_the_sweep_has_causes_with_parents_and_every_kind_of_evidence() -> None:
     inner = [n for document, _ in cases for n in document["nodes"] if n["kind"] == "cause"]
     values = [value for _, evidence in cases for value in evidence.values()]
 
-    assert len(cases) == 40
-    assert sum(bool(node.get("parents")) for node in inner) >= 10
+    assert len(cases) == 48
+    assert sum(bool(node.get("parents")) for node in inner) >= 30
+    assert max(_depth(document) for document, _ in cases) >= 6  # links one after the other
     assert min(values.count(True), values.count(False)) >= 30
     assert sum(not isinstance(value, bool) for value in values) >= 10
+
+
+def _depth(document: Document) -> int:
+    """Return the number of links on the longest way."""
+    return int(nx.dag_longest_path_length(Network.from_document(document).graph, weight=None))
 
 
 def test_a_cause_that_explains_nothing_seen_has_no_part_in_it() -> None:
@@ -83,6 +90,20 @@ def test_a_cause_that_explains_nothing_seen_has_no_part_in_it() -> None:
 
     assert parts["seal"] == 0.0
     assert parts["play"] == pytest.approx(0.07 / (1.0 - 0.99 * 0.93), abs=1e-12)
+
+
+def test_a_cause_whose_parents_were_seen_is_a_root_whose_odds_count_them() -> None:
+    """A torn boot that was seen: by hand, P(worn | torn) = 0.05 + 0.95 * 0.5 = 0.525."""
+    document = builders.network_document(
+        builders.cause("torn", 0.2),
+        builders.cause("worn", 0.05, torn=0.5),
+        builders.finding("clunk", 0.01, worn=0.6),
+    )
+
+    parts = parts_of(document, {"torn": True, "clunk": True})
+
+    clunk = 0.525 * (1.0 - 0.99 * 0.4) + 0.475 * 0.01
+    assert parts["worn"] == pytest.approx(0.525 * 0.6 / clunk, abs=1e-12)
 
 
 def test_fever_without_a_leak_makes_the_parts_add_up_to_at_least_one() -> None:

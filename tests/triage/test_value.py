@@ -75,6 +75,18 @@ def test_a_check_that_is_separated_from_what_was_seen_is_worth_only_what_is_ther
     assert outlook.r[outlook.causes.index("seal")] == 0.0
 
 
+@pytest.mark.parametrize("name", CASES[::2])
+def test_a_located_check_is_valued_verdict_by_verdict(name: str) -> None:
+    """One doing shows which joint moves: of each cause its most telling verdict counts."""
+    case, says = situation(name)
+
+    whole = case.outlook(Check("ck-all", tuple(says)))
+    apart = case.outlook(*(Check(f"ck-{say.target}", (say,)) for say in says))
+
+    assert whole.gain[0] == pytest.approx(apart.gain.max(axis=0), abs=1e-9)
+    assert whole.found[0] == pytest.approx([found for (found,) in apart.found], abs=1e-12)
+
+
 def test_a_check_whose_answers_change_no_decision_is_worth_nothing() -> None:
     """An answer that leaves every cause on the same side of the price changes nothing."""
     case = Situation(hub().document, {"hum": True}, Stakes(repair_default=1e6))
