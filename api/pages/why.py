@@ -144,6 +144,7 @@ def _values(desk: Desk, state: JobState, answer: Answer, cause: str) -> dict[str
         "name": made.label(cause),
         "row": row,
         "first": first,
+        "weighed": any(one.evidence for one in answer.causes),
         "weights": [one for one in weights if abs(one.decibans) >= 0.05],
         "rows": table_rows(made),
         "left_out": made.left_out,

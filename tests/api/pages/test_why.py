@@ -63,6 +63,29 @@ def test_the_page_tells_all_that_the_answer_knows_of_the_first_cause(bay: Bay) -
     assert "of very many it would be 70 % to 85 %" in text
 
 
+def without_weights(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
+    """Return the answer on paper of a case that is too wide for weights and ranges."""
+    made = full_answer(knowledge, case, record)
+    causes = tuple(
+        row.model_copy(
+            update={"evidence": (), "low": row.responsibility, "high": row.responsibility}
+        )
+        for row in made.causes
+    )
+    return made.model_copy(update={"causes": causes})
+
+
+def test_what_was_left_out_is_not_shown_as_nothing(bay: Bay) -> None:
+    """No weights worked out is not the same as no statement weighs; no range is not a firm one."""
+    with open_shop(bay.shop.settings.data / "wide", compute=without_weights) as shop:
+        person = Bay(shop, shop.as_role("technician"))
+        text = person.page(f"/jobs/{person.hum()}/why")
+
+    assert "what each statement weighs by itself was left out" in text
+    assert "No statement weighs on it" not in text
+    assert "when the strengths are off" not in text
+
+
 def test_picture_and_table_stand_in_the_page_without_style_or_script(bay: Bay) -> None:
     """The browser refuses inline style; a page that needs it would be grey boxes."""
     text = bay.page(f"/jobs/{bay.hum()}/why?cause={FIRST}")
