@@ -18,6 +18,7 @@ import numpy as np
 from numba import config
 
 from triage.arrays import Flags, Floats, Ints
+from triage.courtesy import let_go_first
 from triage.errors import InferenceTooLargeError, ParameterError
 from triage.folding import Links, fold, keep_ancestors
 from triage.model import Network, NetworkArrays
@@ -102,8 +103,12 @@ class Compiled:
     def side_by_side(self, do: Callable[[Job], Done], jobs: Sequence[Job]) -> list[Done]:
         """Return what is done for every job, shared out among the cores where that pays.
 
-        `do` must spend its time in sweeps of about this case's size.
+        `do` must spend its time in sweeps of about this case's size. In the background
+        (`triage.courtesy`) it is done one after the other.
         """
+        ask = let_go_first()
+        if ask is not None:
+            return [_after(ask, do, job) for job in jobs]
         worth = len(jobs) > 1 and self.plan.cost > _WORTH_A_THREAD and self.width <= _WIDE
         return list(_threads().map(do, jobs) if worth else map(do, jobs))
 
@@ -216,6 +221,12 @@ class Compiled:
         arrays = self.network.arrays
         alone = np.where(np.diff(arrays.pointer) == 0, arrays.base, np.nan)
         return np.where(self.seen >= 0, self.seen.astype(np.float64), alone)
+
+
+def _after(ask: Callable[[], None], do: Callable[[Job], Done], job: Job) -> Done:
+    """Ask, then do a job."""
+    ask()
+    return do(job)
 
 
 def _seen_on(arrays: NetworkArrays, seen: Ints, node: int) -> float:

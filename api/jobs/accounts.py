@@ -1,8 +1,8 @@
 """Accounts of lists, made in the background.
 
 The one idea: lists go first. The account of a list is made when nobody waits for a list, part
-by part; before each part whoever needs the machine for a list goes ahead, and an account that
-nobody can want any more, because the job has gone on, is dropped there.
+by part and sweep by sweep; before each whoever needs the machine for a list goes ahead, and an
+account that nobody can want any more, because the job has gone on, is dropped there.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from typing import TypeVar
 from api.answering.accounting import PARTS, Pause
 from api.documents import Answer
 from api.problems import ProblemError
+from triage.courtesy import courteous
 
 __all__ = ["AccountWork", "Accounts", "Finish"]
 
@@ -189,16 +190,20 @@ class Accounts:
     def _make(self, work: AccountWork) -> None:
         """Make one account."""
 
-        def pause(part: str) -> None:
+        def ask() -> None:
             while not self._quiet.wait(0.5) and not work.stopped:
                 pass
             if work.stopped:
                 raise _StoppedError
+
+        def pause(part: str) -> None:
+            ask()
             work.step = PARTS.index(part) + 1
 
         try:
             finish, work.finish = work.finish, None  # it holds much
-            answer = (finish or work.remake)(pause)
+            with courteous(ask):
+                answer = (finish or work.remake)(pause)
             if work.stopped:
                 return
             self._keep(work.key, answer)

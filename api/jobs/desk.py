@@ -254,7 +254,7 @@ class Desk:
         return True
 
     def give_way(self, stopped: Callable[[], bool] = lambda: False) -> None:
-        """Wait until no list is being made; for work in the background, between its parts."""
+        """Wait until no list is being made; for work in the background, before each sweep."""
         while not self._quiet.wait(0.5) and not stopped():
             pass
 

@@ -22,6 +22,7 @@ from api.problems import ProblemError
 from api.store.fold import JobState
 from graph.case import CaseInput
 from graph.terms import Knowledge
+from triage.courtesy import courteous
 
 __all__ = ["Account", "Explainer", "Explains"]
 
@@ -118,12 +119,8 @@ class Explainer:
         """Make one account, in the thread."""
         try:
             account.step(0)
-
-            def step(number: int) -> None:
-                self._desk.give_way(lambda: account.stopped)  # lists go first
-                account.step(number)
-
-            made = self._make(self._desk.knowledge, case, asked, step)
+            with courteous(lambda: self._desk.give_way(lambda: account.stopped)):  # lists go first
+                made = self._make(self._desk.knowledge, case, asked, account.step)
         except BaseException as error:
             account.future.set_exception(error)
         else:
