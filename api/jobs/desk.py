@@ -23,6 +23,7 @@ from api.answering.gating import GateRecord
 from api.documents import Answer, Case, CaseShop
 from api.jobs.accounts import Accounts, AccountWork, Finish
 from api.jobs.answering import Begun, Compute, answer_key, begin_answer, nothing_known
+from api.jobs.gates_alone import gates_alone
 from api.jobs.kept import Kept
 from api.jobs.opened import PROGRAM, event_id, has_new_reason, openings_of, unwritten
 from api.jobs.work import AccountProgress, Progress, Work
@@ -266,6 +267,10 @@ class Desk:
         """Return how many lists are being worked out or wait for their turn."""
         with self._lock:
             return sum(1 for work in self._flying.values() if not work.cancelled)
+
+    def gates_alone(self, state: JobState) -> Answer | None:
+        """Return the gates that safety questions open in a job about which nothing is known yet."""
+        return gates_alone(self.knowledge, *self._question(state))
 
     def _question(self, state: JobState) -> tuple[Case, GateRecord]:
         """Return what an answer is made from: the case with the shop's prices, the record."""

@@ -13,6 +13,8 @@ from api.accounts.permissions import ROLES
 from api.documents import Case, DocumentRefusedError, check_terms
 from api.documents.case import CaseVerdict
 from api.jobs.desk import Desk
+from api.jobs.opened import PROGRAM
+from api.jobs.reopening import may_reopen, reopenings
 from api.problems import ProblemError
 from api.store import events as happened
 from api.store.engine import Store
@@ -78,7 +80,19 @@ def write(
     for event in events:
         if isinstance(event.body, happened.PhotoTaken):
             _need_photo(store, person.shop, job, event.body.photo)
-    return store.jobs.append(person.shop, job, person.who, events, desk.knowledge.sha256)
+    written = store.jobs.append(person.shop, job, person.who, events, desk.knowledge.sha256)
+    if any(may_reopen(event.body) for event in events):
+        _reopen(store, desk, person.shop, job, written)
+    return written
+
+
+def _reopen(store: Store, desk: Desk, shop: str, job: str, written: Sequence[Recorded]) -> None:
+    """Write down the gates that open again, as a sending that was repeated would do as well."""
+    before = store.jobs.state(shop, job, max(min(row.seq for row in written) - 1, 1))
+    after = store.jobs.state(shop, job, max(row.seq for row in written))
+    again = reopenings(desk.knowledge, before, after, written)
+    if again:
+        store.jobs.append(shop, job, PROGRAM, again, desk.knowledge.sha256)
 
 
 def _need_photo(store: Store, shop: str, job: str, photo: str) -> None:

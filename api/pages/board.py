@@ -13,6 +13,8 @@ from starlette.responses import RedirectResponse, Response
 from api.accounts.session import current_person
 from api.documents import Answer
 from api.documents.case import CaseVehicle
+from api.jobs.answering import nothing_known
+from api.jobs.desk import Desk
 from api.jobs.writing import open_job
 from api.pages.bay_view import stage_of
 from api.pages.forms import field, numbered
@@ -83,7 +85,13 @@ def _rows(request: Request, person: Person, search: str, closed: bool) -> tuple[
     store, desk = request.app.state.store, request.app.state.desk
     found = store.jobs.list(person.shop, open_only=not closed, search=search)
     states = [store.jobs.state(person.shop, row.job) for row in found[:SHOWN]]
-    return [job_row(state, desk.now(state)) for state in states], max(0, len(found) - SHOWN)
+    rows = [job_row(state, _now(desk, state)) for state in states]
+    return rows, max(0, len(found) - SHOWN)
+
+
+def _now(desk: Desk, state: JobState) -> Answer | None:
+    """Return what is known of a job without working anything out; gates stand before any list."""
+    return desk.gates_alone(state) if nothing_known(state.case) else desk.now(state)
 
 
 @router.post("/jobs")

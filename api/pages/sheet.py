@@ -59,6 +59,8 @@ async def sheet(
     bare = nothing_known(state.case)
     idle = bare or stopped
     answer, trouble = (None, "") if idle else await _answer(desk, state, live=upto is None)
+    if bare:
+        answer = await asyncio.to_thread(desk.gates_alone, state)
     wanted = request.query_params.get("account") == "yes"
     if wanted and answer is not None and answer.account == "left-out":
         await asyncio.to_thread(desk.account, state)

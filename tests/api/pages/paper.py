@@ -143,7 +143,10 @@ def _row(knowledge: Knowledge, step: int, check: str, place: str) -> CheckRow:
 
 def _shut(case: Case, done: set[str]) -> tuple[GateRow, ...]:
     """Return the gate, while the nuts were not looked at."""
-    if GATE_CHECK in done or not any(seen.id == "sy-knock-wheel-speed" for seen in case.findings):
+    knocks = any(
+        seen.id == "sy-knock-wheel-speed" and seen.state == "present" for seen in case.findings
+    )
+    if GATE_CHECK in done or not knocks:
         return ()
     row = GateRow(
         id="sg-wheel-separation",

@@ -207,6 +207,33 @@ def test_a_safety_question_left_open_counts_as_yes(bay: Bay) -> None:
     assert {body.answer for body in told} == {"skipped"}
 
 
+def test_gates_stand_on_the_page_before_there_is_any_list(bay: Bay) -> None:
+    """Every question left open and nothing else written: shut, on the sheet and on the board."""
+    job = bay.job()
+    quiet = bay.page(f"/jobs/{job}")
+    bay.send(form_of(bay, job, "gates"), ("go", "sheet"))
+    sheet, board = bay.page(f"/jobs/{job}"), bay.page("/")
+
+    assert "Must not be driven" not in quiet
+    assert sheet.count("Must not be driven") >= 3
+    assert "which counts as yes" in sheet
+    assert "Nothing to go by yet" in sheet
+    assert "After that" not in sheet
+    assert "Must not be driven" in board
+
+
+def test_safety_questions_all_answered_no_shut_nothing(bay: Bay) -> None:
+    """The way out of it is to ask."""
+    job = bay.job()
+    form = form_of(bay, job, "gates")
+    page = bay.page(f"/jobs/{job}/write-up?step=gates")
+    gates = re.findall(r'name="asked" value="([^"]+)"', page)
+    bay.send(form, ("go", "sheet"), asked=gates)
+
+    assert len(gates) >= 5
+    assert "Must not be driven" not in bay.page(f"/jobs/{job}")
+
+
 def test_ticked_is_yes_and_confirmed_is_no(bay: Bay) -> None:
     """Two ticks answer a whole gate."""
     job = bay.job()
