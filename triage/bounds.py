@@ -35,9 +35,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from triage.arrays import Floats, Ints
-from triage.compiling import WIDTH_BUDGET, WORK_BUDGET, Compiled, Evidence, compile_case
+from triage.compiling import WIDTH_BUDGET, WORK_BUDGET, Compiled, compile_case
 from triage.errors import ImpossibleEvidenceError, InferenceTooLargeError
 from triage.model import Network
+from triage.reading import Evidence
 from triage.sweeping import MARGINALS, sweep
 
 __all__ = ["Bounds", "bounds"]

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from triage.arrays import Floats
-from triage.compiling import WIDTH_BUDGET, Evidence
+from triage.compiling import WIDTH_BUDGET
 from triage.exact import stand
 from triage.model import Network
+from triage.reading import Evidence
 from triage.what_if import both_sides
 
 __all__ = ["CheckValue", "check_values"]

@@ -1,14 +1,16 @@
 """One case, compiled once: ready to be evaluated for any variant of its evidence.
 
-Four steps, one module each: `triage.folding` keeps what the evidence touches,
-`triage.ordering` chooses the order of elimination, `triage.planning` lays the
-tables out, `triage.sweeping` computes.
+`triage.local` keeps what the evidence touches, `triage.folding` makes it axes and
+factors, `triage.ordering` chooses the order of elimination. Then there are two ways to the
+same numbers. A narrow case is written out as a circuit (`triage.writing`) and run
+(`triage.lanes`); for a wide one `triage.planning` lays tables out and
+`triage.sweeping` computes.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache, cached_property
@@ -17,15 +19,21 @@ from typing import TypeVar
 import numpy as np
 from numba import config
 
-from triage.arrays import Flags, Floats, Ints
+from triage.arrays import Floats, Ints
+from triage.circuit import Circuit
 from triage.courtesy import let_go_first
-from triage.errors import InferenceTooLargeError, ParameterError
-from triage.folding import Links, fold, keep_ancestors
-from triage.model import Network, NetworkArrays
+from triage.errors import InferenceTooLargeError
+from triage.folding import Folded, fold
+from triage.lanes import Stand, changes, run, run_lanes
+from triage.local import Local, gather
+from triage.model import Network
 from triage.planning import Plan, make_plan
+from triage.reading import Evidence, links_of, read_evidence
 from triage.sweeping import INHIBITED, MARGINALS, UP, sweep
+from triage.writing import put_in_order, write_circuit
 
 __all__ = [
+    "NARROW",
     "WIDTH_BUDGET",
     "WORK_BUDGET",
     "Compiled",
@@ -36,9 +44,6 @@ __all__ = [
     "read_evidence",
 ]
 
-#: Evidence by node id: present, absent, or P(observed | on) / P(observed | off).
-Evidence = Mapping[str, bool | float]
-
 #: Largest table that is built, as the number of its axes: 2**24 numbers, 128 MB.
 WIDTH_BUDGET = 23
 #: Largest predicted work, in products: about half a minute.
@@ -47,10 +52,15 @@ WORK_BUDGET = 5e9
 _WORTH_A_THREAD = 3e5
 _WIDE = 19  # ... unless each needs much room
 _UNBOUNDED = 64  # a budget that is none: nothing is built, only planned
+#: Predicted work up to which a case is written out as a circuit, and operations for each product.
+NARROW, _OPERATIONS = 2e5, 4.0
 
 
 Job = TypeVar("Job")
 Done = TypeVar("Done")
+Array = TypeVar("Array", Ints, Floats)
+#: Sequence, where scopes start, scopes, positions, and predicted work (`triage.ordering`).
+Order = tuple[Ints, Ints, Ints, Ints, float]
 
 
 @cache
@@ -61,22 +71,96 @@ def _threads() -> ThreadPoolExecutor:
 
 @dataclass(frozen=True)
 class Compiled:
-    """One case, folded and planned: ready to be evaluated for many variants."""
+    """One case, folded and put in order: ready to be evaluated for many variants.
+
+    What the case touches is a network of its own, `local`; the axes of `folded` are numbered by
+    it. Arrays over all nodes of the network are made when they are asked for.
+    """
 
     network: Network
-    seen: Ints  # per node: 1 present, 0 absent, -1 not observed
-    ratio: Floats  # per node: likelihood ratio
-    value_axis: Ints  # per node: its value axis, -1 for none
-    collector_axis: Ints
-    unary: Floats  # (axes, 2)
-    gate: Floats  # (axes, 2, 2)
-    plan: Plan
-    log_constant: float
+    local: Local
+    folded: Folded
+    order: Order  # a first order of elimination; `plan` has the one that took more trying
+
+    @property
+    def unary(self) -> Floats:
+        """(axes, 2) weights of the value axes."""
+        return self.folded.unary
+
+    @property
+    def gate(self) -> Floats:
+        """(axes, 2, 2) gates of the collector axes."""
+        return self.folded.gate
+
+    @property
+    def log_constant(self) -> float:
+        """Natural log of what no axis is needed for."""
+        return float(self.folded.constant[0])
+
+    @cached_property
+    def seen(self) -> Ints:
+        """Per node of the network: 1 present, 0 absent, -1 not observed."""
+        return self._spread(self.local.seen, np.full(self.network.arrays.base.size, -1))
+
+    @cached_property
+    def ratio(self) -> Floats:
+        """Per node of the network: likelihood ratio of soft evidence, else 1."""
+        return self._spread(self.local.ratio, np.ones(self.network.arrays.base.size))
+
+    @cached_property
+    def value_axis(self) -> Ints:
+        """Per node of the network: its value axis, -1 for none."""
+        axis = self.folded.value_axis
+        return self._spread(axis, np.full(self.network.arrays.base.size, -1))
+
+    @cached_property
+    def collector_axis(self) -> Ints:
+        """Per node of the network: its collector axis, -1 for none."""
+        axis = self.folded.collector_axis
+        return self._spread(axis, np.full(self.network.arrays.base.size, -1))
+
+    def _spread(self, part: Array, whole: Array) -> Array:
+        """Write what is known of the nodes touched into an array over all nodes."""
+        whole[self.local.nodes] = part
+        return whole
+
+    @cached_property
+    def circuit(self) -> Circuit | None:
+        """The case as a circuit, None where it is too wide for that."""
+        if self.order[4] > NARROW:
+            return None
+        return self._circuit_of(self.folded)
+
+    def _circuit_of(self, folded: Folded) -> Circuit | None:
+        """Return the circuit of these factors, in this case's order."""
+        room = max(int(_OPERATIONS * self.order[4]) + 8 * folded.link_value.size + 64, 1)
+        causes = self.network.arrays.is_cause[self.local.nodes] == 1
+        fits, circuit = write_circuit(folded, self.order, causes, room)
+        return circuit if fits else None
+
+    @cached_property
+    def _narrow(self) -> tuple[Circuit, Stand] | None:
+        """The circuit and what it says as the case stands, None where it is not trusted."""
+        if self.circuit is None:
+            return None
+        now = Stand(*run(self.circuit))
+        return None if math.isnan(now.log) else (self.circuit, now)
+
+    @cached_property
+    def plan(self) -> Plan:
+        """The plan of a sweep."""
+        return make_plan(self.folded)
 
     @property
     def width(self) -> int:
         """Largest number of axes that a message ranges over."""
-        return int(np.max(np.diff(self.plan.start), initial=0))
+        start = self.order[1] if self.order[4] <= NARROW else self.plan.start
+        return int(np.max(np.diff(start), initial=0))
+
+    @property
+    def cost(self) -> float:
+        """Predicted work of one evaluation, in products."""
+        return float(self.order[4]) if self.order[4] <= NARROW else self.plan.cost
 
     def lanes(self, count: int) -> tuple[Floats, Floats]:
         """Return `count` copies of the weights, lanes last, to be varied."""
@@ -85,8 +169,34 @@ class Compiled:
 
     def log_evidence(self, unary: Floats, gate: Floats) -> Floats:
         """Return log evidence (lanes,), from the upward sweep alone."""
+        narrow = self._narrow_lanes(unary, gate)
+        if narrow is not None:
+            return narrow[0]
         logs = [one[0] for one in self._sweeps(unary, gate, UP)]
         return np.array(logs) + self.log_constant
+
+    def _narrow_lanes(self, unary: Floats, gate: Floats) -> tuple[Floats, Floats] | None:
+        """Return log evidence (lanes,) and marginals (axes, lanes) where a circuit has them."""
+        if self._narrow is None:
+            return None
+        circuit, now = self._narrow
+        fits, changed = changes(circuit, unary, gate)
+        done = self.run_changed(changed) if fits else None
+        if done is None:
+            return None
+        return done[0] + (now.log + self.log_constant), done[1].T
+
+    def run_changed(
+        self, changed: tuple[Ints, Ints, Floats], *, whole: bool = True
+    ) -> tuple[Floats, Floats] | None:
+        """Return what `triage.lanes.run_lanes` says of changed weights.
+
+        None where the case is too wide for a circuit, or numbers get too small for it.
+        """
+        if self._narrow is None:
+            return None
+        logs, marginal = run_lanes(*self._narrow, changed, whole)
+        return None if np.isnan(logs).any() else (logs, marginal)
 
     def _sweeps(
         self, unary: Floats, gate: Floats, extent: int
@@ -94,9 +204,10 @@ class Compiled:
         """Return one sweep for each lane."""
         units = np.ascontiguousarray(np.moveaxis(unary, 2, 0))
         gates = np.ascontiguousarray(np.moveaxis(gate, 3, 0))
+        plan = self.plan
 
         def one(lane: int) -> tuple[float, Floats, Floats]:
-            return sweep(self.plan, units[lane], gates[lane], extent)
+            return sweep(plan, units[lane], gates[lane], extent)
 
         return self.side_by_side(one, range(len(units)))
 
@@ -109,23 +220,38 @@ class Compiled:
         ask = let_go_first()
         if ask is not None:
             return [_after(ask, do, job) for job in jobs]
-        worth = len(jobs) > 1 and self.plan.cost > _WORTH_A_THREAD and self.width <= _WIDE
+        worth = len(jobs) > 1 and self.cost > _WORTH_A_THREAD and self.width <= _WIDE
         return list(_threads().map(do, jobs) if worth else map(do, jobs))
 
     @cached_property
-    def as_it_stands(self) -> tuple[float, Floats, Floats]:
-        """Log evidence, P(on) of every node, and how far each is a cause by itself.
+    def now(self) -> tuple[float, Floats, Floats]:
+        """Log evidence, P(on) of the nodes touched, and how far each is a cause by itself.
 
-        The last is, for each node with parents and an axis, P(on by its own parents
+        The last is, for each cause with parents and an axis, P(on by its own parents
         while everything below sees it off) / P(evidence); `nan` for all others.
         """
-        log, marginal, free = sweep(self.plan, self.unary, self.gate, INHIBITED)
-        chance, inhibited = self._untouched(), np.full(self.seen.size, np.nan)
-        inside = self.value_axis >= 0
-        chance[inside] = marginal[self.value_axis[inside]]
-        inside &= self.collector_axis >= 0
-        inhibited[inside] = free[self.collector_axis[inside]]
+        if self._narrow is not None:
+            log, marginal, free, _ = self._narrow[1]
+        else:
+            log, marginal, free = sweep(self.plan, self.unary, self.gate, INHIBITED)
+        local, folded = self.local, self.folded
+        chance, inhibited = local.seen.astype(np.float64), np.full(local.nodes.size, np.nan)
+        inside = folded.value_axis >= 0
+        chance[inside] = marginal[folded.value_axis[inside]]
+        inside &= folded.collector_axis >= 0
+        inside &= self.network.arrays.is_cause[local.nodes] == 1
+        inhibited[inside] = free[folded.collector_axis[inside]]
         return log + self.log_constant, chance, inhibited
+
+    @cached_property
+    def as_it_stands(self) -> tuple[float, Floats, Floats]:
+        """The same over all nodes of the network.
+
+        A node that nothing seen depends on has its own base where it has no parents, else `nan`.
+        """
+        log, chance, inhibited = self.now
+        alone = self.network.arrays.alone
+        return log, self._spread(chance, alone.copy()), self._spread(inhibited, alone * np.nan)
 
     def evaluate(self, unary: Floats, gate: Floats) -> tuple[Floats, Floats]:
         """Return log evidence (lanes,) and P(on) of every node (nodes, lanes).
@@ -133,69 +259,22 @@ class Compiled:
         A node that was not kept, because nothing asked for depends on it, has
         its own base where it has no parents and `nan` where it has some.
         """
-        parts = self._sweeps(unary, gate, MARGINALS)
-        logs = np.array([part[0] for part in parts])
-        marginal = np.stack([part[1] for part in parts], axis=1)
-        lanes = unary.shape[2]
-        out = np.repeat(self._untouched()[:, None], lanes, axis=1)
-        inside = self.value_axis >= 0
-        out[inside] = marginal[self.value_axis[inside]]
-        return logs + self.log_constant, out
-
-    def forget(
-        self, weights: tuple[Floats, Floats], lane: int, node: int, value: bool | float
-    ) -> bool:
-        """Take one piece of evidence on a node back, in one lane.
-
-        Returns
-        -------
-        bool
-            False when that cannot be done in these tables: the node was
-            observed and something kept depends on it.
-        """
-        unary, gate = weights
-        if self.seen[node] < 0:
-            axis, collector = self.value_axis[node], self.collector_axis[node]
-            if collector >= 0:
-                gate[collector, :, 1, lane] /= value
-            elif axis >= 0:
-                unary[axis, 1, lane] /= value
-            return True
-        if not isinstance(value, bool):
-            return True  # a ratio on a node seen for certain says nothing
-        if self.feeds[node]:
-            return False
-        if self.collector_axis[node] >= 0:
-            gate[self.collector_axis[node], :, :, lane] = 1.0
-            return True
-        return self._unfold(unary[:, :, lane], node)
-
-    def _unfold(self, unary: Floats, node: int) -> bool:
-        """Take the weights of an observed node without a collector off its parents."""
-        arrays = self.network.arrays
-        links = slice(arrays.pointer[node], arrays.pointer[node + 1])
-        strengths, axes = arrays.strengths[links], self.value_axis[arrays.parents[links]]
-        live = (axes >= 0) & (strengths > 0.0)
-        on = _seen_on(arrays, self.seen, node)
-        if self.seen[node] == 0:
-            weights = np.stack([np.ones(int(live.sum())), 1.0 - strengths[live]])
+        narrow = self._narrow_lanes(unary, gate)
+        if narrow is not None:
+            logs, marginal = narrow
         else:
-            weights = np.stack([np.full(int(live.sum()), on), on + (1.0 - on) * strengths[live]])
-        if np.any(weights <= 0.0):
-            return False
-        np.divide.at(unary[:, 0], axes[live], weights[0])
-        np.divide.at(unary[:, 1], axes[live], weights[1])
-        return True
+            parts = self._sweeps(unary, gate, MARGINALS)
+            logs = np.array([part[0] for part in parts]) + self.log_constant
+            marginal = np.stack([part[1] for part in parts], axis=1)
+        return logs, self._everywhere(marginal)
 
-    @cached_property
-    def feeds(self) -> Flags:
-        """Which nodes something kept depends on."""
-        arrays = self.network.arrays
-        kept = (self.value_axis >= 0) | (self.seen >= 0)
-        child = np.repeat(np.arange(kept.size), np.diff(arrays.pointer))
-        out = np.zeros(kept.size, np.bool_)
-        out[arrays.parents[kept[child] & (arrays.strengths > 0.0)]] = True
-        return out
+    def _everywhere(self, marginal: Floats) -> Floats:
+        """Return P(on) of every node (nodes, lanes) from that of the axes (axes, lanes)."""
+        axis = self.folded.value_axis
+        touched = np.repeat(self.local.seen.astype(np.float64)[:, None], marginal.shape[1], axis=1)
+        touched[axis >= 0] = marginal[axis[axis >= 0]]
+        whole = np.repeat(self.network.arrays.alone[:, None], marginal.shape[1], axis=1)
+        return self._spread(touched, whole)
 
     def perturbed(self, base: Floats, strengths: Floats) -> Floats:
         """Return P(on) of every node with other numbers on the same links.
@@ -205,73 +284,29 @@ class Compiled:
         base : (nodes,) priors and leaks
         strengths : (links,) strengths, zero where they were zero
         """
-        arrays = self.network.arrays
-        keep = (self.value_axis >= 0) | (self.seen >= 0)
-        links = Links(base, arrays.pointer, arrays.parents, strengths)
-        folded = fold(links, keep, self.seen, self.ratio)
-        plan = self.plan._replace(link_strength=folded.link_strength[self.plan.link_order])
-        _, marginal, _ = sweep(plan, folded.unary, folded.gate, MARGINALS)
-        out = np.where(np.diff(arrays.pointer) == 0, base, np.nan)
-        inside = self.value_axis >= 0
-        out[inside] = marginal[self.value_axis[inside]]
+        arrays, local = self.network.arrays, self.local
+        links = local.links._replace(base=base[local.nodes], strengths=strengths[local.link_rows])
+        folded = fold(links, local.seen, local.ratio)
+        out = np.where(np.isnan(arrays.alone), np.nan, base)
+        inside = folded.value_axis >= 0
+        out[local.nodes[inside]] = self._marginal_of(folded)[folded.value_axis[inside]]
         return out
 
-    def _untouched(self) -> Floats:
-        """P(on) of the nodes that have no axis."""
-        arrays = self.network.arrays
-        alone = np.where(np.diff(arrays.pointer) == 0, arrays.base, np.nan)
-        return np.where(self.seen >= 0, self.seen.astype(np.float64), alone)
+    def _marginal_of(self, folded: Folded) -> Floats:
+        """Return the marginals of other factors on the same axes and links."""
+        circuit = self._circuit_of(folded) if self._narrow is not None else None
+        now = None if circuit is None else Stand(*run(circuit))
+        if now is not None and not math.isnan(now.log):
+            return now.marginal
+        plan = self.plan._replace(link_strength=folded.link_strength[self.plan.link_order])
+        marginal: Floats = sweep(plan, folded.unary, folded.gate, MARGINALS)[1]
+        return marginal
 
 
 def _after(ask: Callable[[], None], do: Callable[[Job], Done], job: Job) -> Done:
     """Ask, then do a job."""
     ask()
     return do(job)
-
-
-def _seen_on(arrays: NetworkArrays, seen: Ints, node: int) -> float:
-    """Return P(node is on) from its leak and its parents seen present."""
-    on = float(arrays.base[node])
-    for k in range(arrays.pointer[node], arrays.pointer[node + 1]):
-        if seen[arrays.parents[k]] == 1:
-            on += (1.0 - on) * float(arrays.strengths[k])
-    return on
-
-
-def links_of(network: Network) -> Links:
-    """Return the network as the kernel takes it."""
-    arrays = network.arrays
-    return Links(arrays.base, arrays.pointer, arrays.parents, arrays.strengths)
-
-
-def read_evidence(network: Network, evidence: Evidence) -> tuple[Ints, Floats]:
-    """Return evidence as arrays: observed states and likelihood ratios.
-
-    Raises
-    ------
-    UnknownTermError
-        If an id is not a node of the network.
-    ParameterError
-        If a likelihood ratio is not a finite number above zero.
-    """
-    index = network.arrays.index
-    seen = np.full(len(index), -1, np.int64)
-    ratio = np.ones(len(index))
-    for key, value in evidence.items():
-        network.require(key)
-        if isinstance(value, (bool, np.bool_)):
-            seen[index[key]] = int(value)
-        elif math.isfinite(value) and value > 0.0:
-            ratio[index[key]] = float(value)
-        else:
-            raise ParameterError(
-                "likelihood ratio",
-                value,
-                allowed="(0, inf)",
-                where=repr(key),
-                remedy="use True or False for what is certain",
-            )
-    return seen, ratio
 
 
 def compile_case(
@@ -282,7 +317,7 @@ def compile_case(
     keep: Sequence[int] = (),
     budget: int = WIDTH_BUDGET,
 ) -> Compiled:
-    """Fold and plan one case; no table is built yet.
+    """Fold one case and put it in order; no table is built yet.
 
     Parameters
     ----------
@@ -299,30 +334,17 @@ def compile_case(
         If a table would have more than ``budget + 1`` axes.
     """
     arrays = network.arrays
-    seen, ratio = read_evidence(network, evidence)
-    links = links_of(network)
-    wanted = (seen >= 0) | (ratio != 1.0)
+    extra = np.array(keep, np.int64)
     if all_causes:
-        wanted |= (arrays.is_cause == 1) & (np.diff(arrays.pointer) > 0)
-    wanted[list(keep)] = True
-    folded = fold(links, keep_ancestors(links, wanted), seen, ratio)
-    compiled = Compiled(
-        network,
-        seen,
-        ratio,
-        folded.value_axis,
-        folded.collector_axis,
-        folded.unary,
-        folded.gate,
-        make_plan(folded),
-        float(folded.constant[0]),
-    )
-    if compiled.width > budget or (budget < _UNBOUNDED and compiled.plan.cost > WORK_BUDGET):
+        extra = np.concatenate((extra, arrays.causes[np.isnan(arrays.alone[arrays.causes])]))
+    local = Local(*gather(links_of(network), read_evidence(network, evidence), extra))
+    folded = Folded(*fold(local.links, local.seen, local.ratio))
+    compiled = Compiled(network, local, folded, put_in_order(folded))
+    if compiled.width > budget or (budget < _UNBOUNDED and compiled.cost > WORK_BUDGET):
         raise InferenceTooLargeError(compiled.width, budget)
     return compiled
 
 
 def is_possible(network: Network, evidence: Evidence) -> bool:
     """Return whether the evidence has a probability above zero."""
-    compiled = compile_case(network, evidence)
-    return bool(np.isfinite(compiled.log_evidence(*compiled.lanes(1))[0]))
+    return bool(np.isfinite(compile_case(network, evidence).now[0]))

@@ -9,16 +9,19 @@ afterwards (`triage.what_if`).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from triage.arrays import Floats, Ints
-from triage.compiling import WIDTH_BUDGET, Compiled, Evidence, compile_case, is_possible
+from triage.compiling import WIDTH_BUDGET, Compiled, compile_case, is_possible
 from triage.conflict import smallest_conflict
 from triage.errors import ImpossibleEvidenceError
 from triage.model import Network
+from triage.reading import Evidence
 from triage.what_if import chances
 
 __all__ = ["Posterior", "Standing", "as_if_independent", "posterior", "stand"]
@@ -49,29 +52,76 @@ class Posterior:
     log_evidence: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Standing:
     """A case as it stands: compiled, with the chance of every node that has one.
 
     Attributes
     ----------
     compiled : the case
-    rows : (causes,) node rows of the causes
-    chance : (nodes,) P(on | evidence); `nan` for states and findings that
-        nothing seen depends on
+    loose : chances of causes with parents that nothing seen depends on, by row
     log_evidence : natural log of P(evidence)
     """
 
     compiled: Compiled
-    rows: Ints
-    chance: Floats
+    loose: Mapping[int, float]
     log_evidence: float
 
     @property
+    def rows(self) -> Ints:
+        """(causes,) node rows of the causes."""
+        return self.compiled.network.arrays.causes
+
+    @cached_property
+    def chance(self) -> Floats:
+        """(nodes,) P(on | evidence); `nan` for states and findings that nothing seen depends on."""
+        chance = self.compiled.as_it_stands[1].copy()
+        chance[list(self.loose)] = list(self.loose.values())
+        return chance
+
+    @cached_property
     def q(self) -> Floats:
-        """Posterior of each cause."""
-        q: Floats = self.chance[self.rows]
+        """(causes,) posterior of each cause."""
+        arrays, local = self.compiled.network.arrays, self.compiled.local
+        q: Floats = arrays.alone[arrays.causes]
+        column = arrays.column[local.nodes]
+        q[column[column >= 0]] = self.compiled.now[1][column >= 0]
+        for row, p in self.loose.items():
+            q[arrays.column[row]] = p
         return q
+
+
+class _Causes(Mapping[str, float]):
+    """Posterior of each cause, made into a mapping when somebody looks."""
+
+    __slots__ = ("_state", "_values")
+
+    def __init__(self, state: Standing) -> None:
+        self._state = state
+        self._values: dict[str, float] | None = None
+
+    def _all(self) -> dict[str, float]:
+        """Return all of them."""
+        if self._values is None:
+            keys = self._state.compiled.network.causes
+            self._values = dict(zip(keys, self._state.q.tolist(), strict=True))
+        return self._values
+
+    def __getitem__(self, key: str) -> float:
+        """Return one."""
+        return self._all()[key]
+
+    def __iter__(self) -> Iterator[str]:
+        """Go through the ids, in topological order."""
+        return iter(self._state.compiled.network.causes)
+
+    def __len__(self) -> int:
+        """Return how many causes there are."""
+        return len(self._state.compiled.network.causes)
+
+    def __repr__(self) -> str:
+        """Return it as a dict shows itself."""
+        return repr(self._all())
 
 
 def posterior(network: Network, evidence: Evidence, *, budget: int = WIDTH_BUDGET) -> Posterior:
@@ -104,8 +154,7 @@ def posterior(network: Network, evidence: Evidence, *, budget: int = WIDTH_BUDGE
     0.0526
     """
     state = stand(network, evidence, budget=budget)
-    causes = dict(zip(network.causes, state.q.tolist(), strict=True))
-    return Posterior(causes, True, state.compiled.width, state.log_evidence)
+    return Posterior(_Causes(state), True, state.compiled.width, state.log_evidence)
 
 
 def stand(
@@ -129,26 +178,31 @@ def stand(
     As `posterior` does.
     """
     compiled = compile_case(network, evidence, all_causes=all_causes, budget=budget)
-    if not all_causes and not rough:
+    loose = _loose(compiled)
+    if loose and not rough:
         whole = compile_case(network, evidence, all_causes=True, budget=_NO_BUDGET)
-        if whole.plan.cost <= max(_CHEAP, _DEARER * compiled.plan.cost):
-            compiled = whole
-    log, chance, _ = compiled.as_it_stands
-    if not np.isfinite(log):
+        if whole.cost <= max(_CHEAP, _DEARER * compiled.cost):
+            compiled, loose = whole, []
+    log = compiled.now[0]
+    if not math.isfinite(log):
         raise ImpossibleEvidenceError(smallest_conflict(network, evidence, is_possible))
-    arrays = network.arrays
-    rows = np.flatnonzero(arrays.is_cause == 1)
-    now = chance.copy()
-    loose = [int(row) for row in rows if np.isnan(now[row])]
+    if not loose:
+        return Standing(compiled, {}, log)
+    now = compiled.as_it_stands[1].copy()
     if rough:
         for row in loose:  # in topological order: parents that are causes come first
             now[row] = as_if_independent(network, now, row)
-    else:
-        keys = list(network.nodes)
-        exact = chances(compiled, now, log, [keys[row] for row in loose])
-        for key, p in exact.items():
-            now[arrays.index[key]] = p
-    return Standing(compiled, rows, now, log)
+        return Standing(compiled, {row: float(now[row]) for row in loose}, log)
+    keys = list(network.nodes)
+    exact = chances(compiled, now, log, [keys[row] for row in loose])
+    return Standing(compiled, {network.arrays.index[key]: p for key, p in exact.items()}, log)
+
+
+def _loose(compiled: Compiled) -> list[int]:
+    """Return the rows of the causes with parents that are not in the tables."""
+    arrays = compiled.network.arrays
+    inner = arrays.causes[np.isnan(arrays.alone[arrays.causes])]
+    return [int(row) for row in inner[~np.isin(inner, compiled.local.nodes)]] if inner.size else []
 
 
 def as_if_independent(network: Network, chance: Floats, row: int) -> float:

@@ -32,6 +32,7 @@ import numpy as np
 
 from triage.arrays import Floats, Ints
 from triage.exact import Standing, as_if_independent, stand
+from triage.forgetting import forget
 
 __all__ = ["Account", "Move", "incremental", "leave_one_out", "log_odds_decibans", "moves"]
 
@@ -207,7 +208,7 @@ def _chance_without(
             lane
             for lane, item in enumerate(batch)
             if not all(
-                seen[node] <= 1 and state.compiled.forget(weights, lane, index[node], value)
+                seen[node] <= 1 and forget(state.compiled, weights, lane, index[node], value)
                 for node, value in said(item)
             )
         ]

@@ -26,10 +26,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from triage.arrays import Floats
-from triage.compiling import links_of
 from triage.exact import Standing
 from triage.folding import keep_ancestors
 from triage.model import NetworkArrays
+from triage.reading import links_of
 from triage.responsibility import responsibility
 
 __all__ = ["Firmness", "check_stays", "firmness", "share_range", "top_stays"]

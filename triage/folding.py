@@ -24,6 +24,7 @@ import numpy as np
 from numba import njit
 
 from triage.arrays import Flags, Floats, Ints
+from triage.bare import bare
 
 __all__ = [
     "GATE",
@@ -79,7 +80,7 @@ def keep_ancestors(links: Links, wanted: Flags) -> Flags:
     return keep
 
 
-@njit(cache=True)
+@njit(cache=True, forceinline=True)
 def _alone(links: Links, node: int, seen: Ints) -> tuple[float, float]:
     """Return P(off) and P(on) from the leak and the parents seen present.
 
@@ -93,7 +94,7 @@ def _alone(links: Links, node: int, seen: Ints) -> tuple[float, float]:
     return off, on
 
 
-@njit(cache=True)
+@njit(cache=True, forceinline=True)
 def _open_parents(links: Links, node: int, seen: Ints) -> tuple[int, int]:
     """Return how many parents are unobserved, and the link index of the last."""
     count, last = 0, -1
@@ -104,7 +105,7 @@ def _open_parents(links: Links, node: int, seen: Ints) -> tuple[int, int]:
     return count, last
 
 
-@njit(cache=True)
+@njit(cache=True, forceinline=True)
 def _fold_absent(links: Links, node: int, seen: Ints, out: Folded) -> None:
     """Fold a node seen absent: weights on its parents, no axis."""
     out.constant[0] += np.log(_alone(links, node, seen)[0])
@@ -113,7 +114,7 @@ def _fold_absent(links: Links, node: int, seen: Ints, out: Folded) -> None:
             out.unary[out.value_axis[links.parents[k]], 1] *= 1.0 - links.strengths[k]
 
 
-@njit(cache=True)
+@njit(cache=True, forceinline=True)
 def _collect(links: Links, node: int, seen: Ints, sort: int, out: Folded) -> int:
     """Give a node its collector axis with the links of its open parents; return it."""
     axis = out.used[0]
@@ -130,7 +131,7 @@ def _collect(links: Links, node: int, seen: Ints, sort: int, out: Folded) -> int
     return axis
 
 
-@njit(cache=True)
+@njit(cache=True, forceinline=True)
 def _fold_present(links: Links, node: int, seen: Ints, out: Folded) -> None:
     """Fold a node seen present: a collector, or weights on its only parent."""
     off, on = _alone(links, node, seen)
@@ -146,7 +147,7 @@ def _fold_present(links: Links, node: int, seen: Ints, out: Folded) -> None:
         out.gate[axis, 0, 0], out.gate[axis, 1, 0] = on, 1.0
 
 
-@njit(cache=True)
+@njit(cache=True, forceinline=True)
 def _fold_hidden(links: Links, node: int, seen: Ints, ratio: float, out: Folded) -> None:
     """Fold an unobserved node: a value axis, and a collector when it has open parents."""
     off, on = _alone(links, node, seen)
@@ -163,13 +164,12 @@ def _fold_hidden(links: Links, node: int, seen: Ints, ratio: float, out: Folded)
 
 
 @njit(cache=True, nogil=True)
-def fold(links: Links, keep: Flags, seen: Ints, ratio: Floats) -> Folded:
+def fold(links: Links, seen: Ints, ratio: Floats) -> Folded:
     """Return the axes and factors of one case.
 
     Parameters
     ----------
-    links : the network
-    keep : nodes to look at
+    links : what the evidence touches, as a network of its own (`triage.local`)
     seen : 1 present, 0 absent, -1 not observed
     ratio : likelihood ratio of soft evidence, 1 where there is none
     """
@@ -187,15 +187,8 @@ def fold(links: Links, keep: Flags, seen: Ints, ratio: Floats) -> Folded:
         np.zeros(1),
         np.zeros(2, np.int64),
     )
-    for node in range(total):
-        if not keep[node]:
-            continue
-        if seen[node] == 0:
-            _fold_absent(links, node, seen, out)
-        elif seen[node] == 1:
-            _fold_present(links, node, seen, out)
-        else:
-            _fold_hidden(links, node, seen, ratio[node], out)
+    lean = Links(bare(links.base), bare(links.pointer), bare(links.parents), bare(links.strengths))
+    _fold_all(lean, bare(seen), bare(ratio), _bare_folded(out))
     axes, left = out.used[0], out.used[1]
     return Folded(
         out.value_axis,
@@ -209,6 +202,36 @@ def fold(links: Links, keep: Flags, seen: Ints, ratio: Floats) -> Folded:
         out.link_strength[:left],
         out.constant,
         out.used,
+    )
+
+
+@njit(cache=True)
+def _fold_all(links: Links, seen: Ints, ratio: Floats, out: Folded) -> None:
+    """Fold every node."""
+    for node in range(links.base.shape[0]):
+        if seen[node] == 0:
+            _fold_absent(links, node, seen, out)
+        elif seen[node] == 1:
+            _fold_present(links, node, seen, out)
+        else:
+            _fold_hidden(links, node, seen, ratio[node], out)
+
+
+@njit(cache=True)
+def _bare_folded(f: Folded) -> Folded:
+    """Return it with bare arrays."""
+    return Folded(
+        bare(f.value_axis),
+        bare(f.collector_axis),
+        bare(f.axis_node),
+        bare(f.axis_sort),
+        bare(f.unary),
+        bare(f.gate),
+        bare(f.link_value),
+        bare(f.link_collector),
+        bare(f.link_strength),
+        bare(f.constant),
+        bare(f.used),
     )
 
 
@@ -236,7 +259,7 @@ def neighbours(folded: Folded) -> tuple[Ints, Ints]:
     return start, around
 
 
-@njit(cache=True)
+@njit(cache=True, forceinline=True)
 def _join_edge(a: int, b: int, fill: Ints, around: Ints) -> None:
     """Write two axes as each other's neighbours."""
     around[fill[a]], around[fill[b]] = b, a

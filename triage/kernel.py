@@ -6,9 +6,14 @@ that no technician's first question pays for it.
 
 from __future__ import annotations
 
-from triage.exact import posterior, stand
+from dataclasses import dataclass
+
+from triage.exact import posterior
 from triage.model import Network, Node, Parent
 from triage.sensor_first import draw_cars
+from triage.stakes import Stakes
+from triage.sweeping import INHIBITED, sweep
+from triage.value import look_ahead
 
 __all__ = ["warm_up"]
 
@@ -39,5 +44,28 @@ def warm_up() -> float:
     )
     evidence = {"f": True, "g": True}
     ends = [network.arrays.index[key] for key in evidence]
-    draw_cars(stand(network, evidence).compiled, ends, 2)
+    outlook = look_ahead(network, evidence, [_Check()], Stakes())
+    compiled = outlook.state.compiled
+    compiled.evaluate(*compiled.lanes(1))
+    sweep(compiled.plan, compiled.unary, compiled.gate, INHIBITED)
+    draw_cars(compiled, ends, 2)
     return posterior(network, evidence).causes["a"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Check:
+    """One check of one verdict, on its own target."""
+
+    id: str = "check"
+    place: str = "vehicle"
+    setup: str = "here"
+    minutes: float = 1.0
+    target: str = "a"
+    p_found_if_on: float = 0.9
+    p_found_if_off: float = 0.1
+    node: str | None = None
+
+    @property
+    def verdicts(self) -> tuple[_Check]:
+        """What it can show."""
+        return (self,)

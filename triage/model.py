@@ -56,6 +56,9 @@ class NetworkArrays:
     parents: Ints
     strengths: Floats
     is_cause: Ints  # 1 for causes
+    causes: Ints  # rows of the causes
+    column: Ints  # of each node: its place among the causes, -1 for others
+    alone: Floats  # P(on) of each node without parents before anything is seen, nan with parents
 
 
 class Network:
@@ -152,13 +155,18 @@ class Network:
         index = {node.id: row for row, node in enumerate(nodes)}
         counts = np.array([0, *(len(node.parents) for node in nodes)], np.int64)
         links = [parent for node in nodes for parent in node.parents]
+        base = np.array([node.base for node in nodes], np.float64)
+        is_cause = np.array([node.kind == "cause" for node in nodes], np.int64)
         return NetworkArrays(
             index,
-            np.array([node.base for node in nodes], np.float64),
+            base,
             np.cumsum(counts),
             np.array([index[parent.id] for parent in links], np.int64),
             np.array([parent.strength for parent in links], np.float64),
-            np.array([node.kind == "cause" for node in nodes], np.int64),
+            is_cause,
+            np.flatnonzero(is_cause == 1),
+            np.where(is_cause == 1, np.cumsum(is_cause) - 1, -1),
+            np.where(counts[1:] == 0, base, np.nan),
         )
 
     @cached_property

@@ -26,10 +26,12 @@ References
 from __future__ import annotations
 
 import numpy as np
+from numba import njit
 
 from triage.arrays import Floats, Ints
-from triage.compiling import Compiled, links_of
+from triage.compiling import Compiled
 from triage.folding import keep_ancestors
+from triage.local import Local
 
 __all__ = ["inhibited_ratio", "responsibility"]
 
@@ -49,14 +51,17 @@ def inhibited_ratio(compiled: Compiled, rows: Ints, absent: Floats) -> Floats:
     nodes changes, as long as that evidence gives none of the cause's links a use
     that it did not have; of other causes it is only near enough.
     """
-    silent = _silence(compiled)
-    on, off = _alone(compiled, rows)
-    rho: Floats = on / np.maximum(off, 1e-300) * compiled.ratio[rows] * silent[rows]
-    loose = (compiled.value_axis[rows] < 0) & (compiled.seen[rows] < 0)
-    rho[loose] = (1.0 - absent[loose]) / np.maximum(absent[loose], 1e-300)
-    mass = compiled.as_it_stands[2][rows] * silent[rows]
-    inner = ~np.isnan(mass)
-    rho[inner] = mass[inner] / np.maximum(absent[inner], 1e-300)
+    arrays, local = compiled.network.arrays, compiled.local
+    rho: Floats = (1.0 - absent) / np.maximum(absent, 1e-300)
+    place = np.full(arrays.base.size, -1)
+    place[rows] = np.arange(rows.size)
+    place = place[local.nodes]
+    here = np.flatnonzero(place >= 0)
+    silent = _silence(local)[here]
+    odds = _odds(local)[here]
+    mass = compiled.now[2][here] * silent
+    away = np.maximum(absent[place[here]], 1e-300)
+    rho[place[here]] = np.where(np.isnan(mass), odds * local.ratio[here] * silent, mass / away)
     return rho
 
 
@@ -65,27 +70,33 @@ def responsibility(q: Floats, rho: Floats) -> Floats:
     return np.clip(q - rho * (1.0 - q), 0.0, q)
 
 
-def _alone(compiled: Compiled, rows: Ints) -> tuple[Floats, Floats]:
-    """Return P(on) and P(off) of nodes by themselves and by the parents seen present.
+@njit(cache=True)
+def _odds(local: Local) -> Floats:
+    """Return the odds of nodes by themselves and by the parents seen present.
 
     A cause whose parents were all observed is a root in all but name.
     """
-    arrays = compiled.network.arrays
-    on, off = arrays.base.copy(), 1.0 - arrays.base
-    child = np.repeat(np.arange(arrays.base.size), np.diff(arrays.pointer))
-    for link in np.flatnonzero(compiled.seen[arrays.parents] == 1):
-        on[child[link]] += off[child[link]] * arrays.strengths[link]
-        off[child[link]] *= 1.0 - arrays.strengths[link]
-    return on[rows], off[rows]
+    links = local.links
+    out = np.empty(links.base.shape[0])
+    for node in range(out.shape[0]):
+        on, off = links.base[node], 1.0 - links.base[node]
+        for k in range(links.pointer[node], links.pointer[node + 1]):
+            if local.seen[links.parents[k]] == 1:
+                on += off * links.strengths[k]
+                off *= 1.0 - links.strengths[k]
+        out[node] = on / max(off, 1e-300)
+    return out
 
 
-def _silence(compiled: Compiled) -> Floats:
+@njit(cache=True)
+def _silence(local: Local) -> Floats:
     """Return, for each node, the product of (1 - strength) over its links towards the evidence."""
-    arrays = compiled.network.arrays
-    told = (compiled.seen >= 0) | (compiled.ratio != 1.0)
-    used = keep_ancestors(links_of(compiled.network), told)
-    out = np.ones(arrays.base.shape[0])
-    child = np.repeat(np.arange(arrays.base.shape[0]), np.diff(arrays.pointer))
-    live = used[child]
-    np.multiply.at(out, arrays.parents[live], 1.0 - arrays.strengths[live])
+    links = local.links
+    told = (local.seen >= 0) | (local.ratio != 1.0)
+    used = keep_ancestors(links, told)
+    out = np.ones(links.base.shape[0])
+    for node in range(out.shape[0]):
+        if used[node]:
+            for k in range(links.pointer[node], links.pointer[node + 1]):
+                out[links.parents[k]] *= 1.0 - links.strengths[k]
     return out

@@ -22,15 +22,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
 
-from triage.arrays import Floats
+from triage.arrays import Floats, Ints
 from triage.exact import Standing, stand
+from triage.falling import Money, Questions, Sides, falls
 from triage.model import Network
 from triage.responsibility import inhibited_ratio, responsibility
-from triage.sides import Now, Sides, by_cause, exactly
+from triage.sides import Now, at_once, by_cause, exactly
 from triage.stakes import Stakes, loss
 from triage.what_if import affordable
 
@@ -86,7 +89,7 @@ class Offer(Protocol):
         """What it can show."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Outlook:
     """What is known now, and what each check offered would tell.
 
@@ -95,18 +98,29 @@ class Outlook:
     causes : ids, the order of all arrays over causes
     q, r : (causes,) posterior and responsibility now
     loss : (causes,) loss now
-    gain : (offers, causes) expected fall of each cause's loss by each check
+    told : the causes of which any check says anything, as places in `causes` ...
+    fall : ... and (offers, told) by how much each check brings the loss of each down
     found : per offer, P(found) of each of its verdicts
+    rho : (causes,) see `triage.responsibility`
+    state : the case as it stands
     """
 
     causes: tuple[str, ...]
     q: Floats
     r: Floats
     loss: Floats
-    gain: Floats
+    told: Ints
+    fall: Floats
     found: tuple[tuple[float, ...], ...]
-    rho: Floats  # (causes,) see `triage.responsibility`
+    rho: Floats
     state: Standing
+
+    @cached_property
+    def gain(self) -> Floats:
+        """(offers, causes) expected fall of each cause's loss by each check."""
+        gain = np.zeros((self.fall.shape[0], len(self.causes)))
+        gain[:, self.told] = self.fall
+        return gain
 
 
 def look_ahead(
@@ -136,23 +150,20 @@ def look_ahead(
     prices = _prices(network, stakes)
     q = now.state.q
     loss_now = loss(q, now.r, prices)
-    sides = _ask(now, offers, effort)
-    gain = np.zeros((len(offers), len(q)))
-    found: list[tuple[float, ...]] = []
-    for k, offer in enumerate(offers):
-        chances = []
-        for key, on, off in _questions(offer):
-            chance, fall = _fall(now, sides[key], (on, off), prices, loss_now)
-            chances.append(chance)
-            np.maximum(gain[k], fall, out=gain[k])
-        found.append(tuple(chances))
+    asked = _asked(network, offers)
+    sides = _ask(now, asked.keys, effort)
+    money = Money(prices[0], prices[1][sides.told], prices[2][sides.told], loss_now[sides.told])
+    fall, found = falls(sides, asked.questions, money, len(offers))
+    bounds = asked.start
+    chances = found.tolist()
     return Outlook(
         network.causes,
         q,
         now.r,
         loss_now,
-        gain,
-        tuple(found),
+        sides.told,
+        fall,
+        tuple(tuple(chances[low:high]) for low, high in pairwise(bounds)),
         now.rho,
         now.state,
     )
@@ -167,51 +178,64 @@ def _now(network: Network, evidence: Evidence) -> Now:
 
 def _prices(network: Network, stakes: Stakes) -> tuple[float, Floats, Floats]:
     """Return the stakes as arrays over the causes."""
-    danger = np.array([stakes.danger.get(key, 0.0) for key in network.causes])
-    repair = np.array([stakes.repair.get(key, stakes.repair_default) for key in network.causes])
+    arrays, many = network.arrays, len(network.causes)
+    danger, repair = np.zeros(many), np.full(many, stakes.repair_default)
+    for prices, out in ((stakes.danger, danger), (stakes.repair, repair)):
+        for key, price in prices.items():
+            place = arrays.column[arrays.index[key]] if key in arrays.index else -1
+            if place >= 0:
+                out[place] = price
     return stakes.comeback, stakes.danger_weight * danger, repair
 
 
-def _questions(offer: Offer) -> list[tuple[str, float, float]]:
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What the offers ask, one question a verdict."""
+
+    keys: list[str]  # the nodes asked about, each once
+    questions: Questions
+    start: list[int]  # (offers + 1,) where each offer's questions start
+
+
+def _asked(network: Network, offers: Sequence[Offer]) -> _Asked:
     """Return the node each verdict asks about, with P(found | on) and P(found | off)."""
-    nodes = {verdict.node for verdict in offer.verdicts if verdict.node is not None}
-    if nodes:
-        return [(node, 1.0, 0.0) for node in sorted(nodes)]
-    return [(v.target, v.p_found_if_on, v.p_found_if_off) for v in offer.verdicts]
+    places: dict[str, int] = {}
+    rows: list[tuple[int, int]] = []
+    reliability: list[tuple[float, float]] = []
+    start = [0]
+    for k, offer in enumerate(offers):
+        nodes = {v.node for v in offer.verdicts if v.node is not None}
+        for node in sorted(nodes):
+            rows.append((k, places.setdefault(node, len(places))))
+            reliability.append((1.0, 0.0))
+        if not nodes:
+            for v in offer.verdicts:
+                rows.append((k, places.setdefault(v.target, len(places))))
+                reliability.append((v.p_found_if_on, v.p_found_if_off))
+        start.append(len(rows))
+    for key in places:
+        network.require(key, where="checks")
+    table = np.array(rows, np.int64).reshape(-1, 2)
+    return _Asked(
+        list(places),
+        Questions(table[:, 0], table[:, 1], np.array(reliability, np.float64).reshape(-1, 2)),
+        start,
+    )
 
 
-def _ask(now: Now, offers: Sequence[Offer], effort: float) -> dict[str, Sides]:
+def _ask(now: Now, keys: Sequence[str], effort: float) -> Sides:
     """Return, for every node that any verdict asks about, q and r on either side.
 
     A lane for each node where that is affordable, else a lane for each of the
     causes that matter (`triage.sides`).
     """
-    keys = list(dict.fromkeys(key for offer in offers for key, _, _ in _questions(offer)))
-    cost = max(now.state.compiled.plan.cost, 1.0)
     compiled = now.state.compiled
+    cost = max(compiled.cost, 1.0)
+    narrow = at_once(now, keys)
+    if narrow is not None:
+        return narrow
     open_ = [key for key in keys if compiled.seen[compiled.network.arrays.index[key]] < 0]
     sweeps = int(min(effort / max(cost, _LEAST), _SWEEPS))
     if affordable(compiled, open_, sweeps):
         return exactly(now, keys)
     return by_cause(now, keys, min(int(effort / cost), _MOST))
-
-
-def _fall(
-    now: Now,
-    view: Sides,
-    reliability: tuple[float, float],
-    prices: tuple[float, Floats, Floats],
-    loss_now: Floats,
-) -> tuple[float, Floats]:
-    """Return P(found) and the expected fall of each cause's loss by one verdict."""
-    on, off = reliability
-    p_found = view.chance * on + (1.0 - view.chance) * off
-    after = np.zeros_like(loss_now)
-    for p_verdict, if_on in ((p_found, on), (1.0 - p_found, 1.0 - on)):
-        if p_verdict <= 0.0:
-            continue
-        share = min(1.0, view.chance * if_on / p_verdict)
-        q = share * view.q[1] + (1.0 - share) * view.q[0]
-        r = share * view.r[1] + (1.0 - share) * view.r[0]
-        after += p_verdict * loss(q, r, prices)
-    return p_found, np.maximum(loss_now - after, 0.0)

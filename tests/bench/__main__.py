@@ -15,24 +15,25 @@ from pathlib import Path
 
 from tests.bench.bay import bay_rows
 from tests.bench.cold import cold_rows
-from tests.bench.engine import catalogue_rows, engine_rows
+from tests.bench.engine import GOALS, engine_rows
 
 Row = dict[str, object]
+_WIDE = 8  # columns
 
 
 def main(arguments: Sequence[str]) -> int:
     """Run the benchmarks asked for and print their tables."""
     parser = argparse.ArgumentParser(prog="drypark.py bench", description=__doc__)
-    parser.add_argument("only", nargs="*", help="cold, networks, knowledge, bay; none: all but bay")
-    parser.add_argument("--sizes", default="S,M,L", help="made-up networks: S,M,L,XL")
-    parser.add_argument("--cases", type=int, default=20, help="cases for each network")
+    parser.add_argument("only", nargs="*", help="cold, engine, bay; none: all but bay")
+    parser.add_argument("--sizes", default=",".join(GOALS), help="networks: S,M,L,XL,catalogue")
+    parser.add_argument("--cases", type=int, default=8, help="cases for each of three seeds")
+    parser.add_argument("--peers", type=int, default=3, help="how many of them the peers get")
     parser.add_argument("--json", type=Path, help="write all rows there as well")
     asked = parser.parse_args(arguments)
     sizes = [size for size in asked.sizes.split(",") if size]
     parts: dict[str, tuple[str, Callable[[], list[Row]]]] = {
         "cold": ("cold process", cold_rows),
-        "networks": ("inference on made-up networks", lambda: engine_rows(sizes, asked.cases)),
-        "knowledge": ("inference on the shipped knowledge", catalogue_rows),
+        "engine": ("inference", lambda: engine_rows(sizes, asked.cases, asked.peers)),
         "bay": ("fifty technicians answer at once", bay_rows),
     }
     unknown = sorted(set(asked.only) - set(parts))
@@ -50,20 +51,26 @@ def main(arguments: Sequence[str]) -> int:
 
 
 def _print(rows: list[Row]) -> None:
-    """Print rows as a table, columns as wide as their widest cell."""
+    """Print rows as a table, lying on its side where it has many columns."""
     if not rows:
         return
     heads = list(rows[0])
-    cells = [[_text(row.get(head, "")) for head in heads] for row in rows]
-    widths = [max(len(r[k]) for r in [heads, *cells]) for k in range(len(heads))]
-    for line in [heads, *cells]:
+    cells = [heads, *([_text(row.get(head, "")) for head in heads] for row in rows)]
+    if len(heads) > _WIDE:
+        cells = [list(column) for column in zip(*cells, strict=True)]
+    widths = [max(len(line[k]) for line in cells) for k in range(len(cells[0]))]
+    for line in cells:
         row = "  ".join(text.rjust(width) for text, width in zip(line, widths, strict=True))
         sys.stdout.write(f"{row}\n")
     sys.stdout.flush()
 
 
 def _text(value: object) -> str:
-    """Return a cell: three significant digits for a float."""
+    """Return a cell: three significant digits for a float, the goal beside what is measured."""
+    if isinstance(value, dict):
+        return f"{_text(value['is'])} (goal {_text(value['goal'])})"
+    if value is None:
+        return "-"
     return f"{value:.3g}" if isinstance(value, float) else str(value)
 
 
