@@ -107,10 +107,14 @@ class Yard:
 
 
 def marginals(gain: Floats, order: Sequence[int]) -> list[float]:
-    """Return what each check in turn brings beyond what the ones before it bring."""
+    """Return what each check in turn brings beyond what the ones before it bring.
+
+    In billionths of the price's unit: what is worth the same on two sides of the car must not be
+    put in order by rounding.
+    """
     told, out = np.zeros(gain.shape[1]), []
     for k in order:
-        out.append(float(np.maximum(gain[k] - told, 0.0).sum()))
+        out.append(round(float(np.maximum(gain[k] - told, 0.0).sum()), 9))
         told = np.maximum(told, gain[k])
     return out
 
@@ -196,7 +200,7 @@ def _run_in(
         time += yard.labour(k, here)
         told, here = np.maximum(told, gain[k]), yard.setup[k]
     members = np.flatnonzero(inside)
-    marginal = np.maximum(gain[members] - told, 0.0).sum(axis=1)
+    marginal = np.round(np.maximum(gain[members] - told, 0.0).sum(axis=1), 9)
     members, marginal = members[marginal > 0.0], marginal[marginal > 0.0]
     if not members.size:
         return _Run()
