@@ -27,6 +27,7 @@ from api.jobs.explaining import Explainer
 from api.labels import labels_in
 from api.pages.forms import field
 from api.pages.rendering import page
+from api.picture.column import draw_column
 from api.picture.paths import draw
 from api.picture.reasoning import PathNode, Reasoning, reasoning
 from api.problems import ProblemError
@@ -149,7 +150,7 @@ def _values(desk: Desk, state: JobState, answer: Answer, cause: str) -> dict[str
         "rows": table_rows(made),
         "left_out": made.left_out,
         "wide": Markup(draw(made, href, name="w")),  # noqa: S704 -- drawn and escaped here
-        "tall": Markup(draw(made.strongest(), href, narrow=True, name="t")),  # noqa: S704
+        "tall": Markup(draw_column(made, href, name="t")),  # noqa: S704 -- the same
         "others": [one.id for one in answer.causes if one.id != cause][:6],
     }
 

@@ -51,31 +51,24 @@ def plain(text: str) -> str:
     return safe.replace("\\", "\\\\")
 
 
-def draw(
-    picture: Reasoning, href: Callable[[PathNode], str], *, narrow: bool = False, name: str = ""
-) -> str:
+def draw(picture: Reasoning, href: Callable[[PathNode], str], *, name: str = "") -> str:
     """Return the picture as SVG, to be put into a page.
 
     Parameters
     ----------
     picture : what is shown
     href : where a box leads
-    narrow : from top to bottom, for a phone; else from left to right
     name : begins every id, where two pictures stand in one page
     """
     with _LOCK:
-        made = _graph(picture, href, narrow=narrow, name=name).draw(format="svg", prog="dot")
+        made = _graph(picture, href, name).draw(format="svg", prog="dot")
     return _clean(made.decode() if isinstance(made, bytes) else str(made), picture, name)
 
 
-def _graph(
-    picture: Reasoning, href: Callable[[PathNode], str], *, narrow: bool, name: str
-) -> pygraphviz.AGraph:
+def _graph(picture: Reasoning, href: Callable[[PathNode], str], name: str) -> pygraphviz.AGraph:
     """Return the graph for Graphviz, everything in a fixed order."""
     graph = pygraphviz.AGraph(directed=True, strict=True)
-    graph.graph_attr.update(
-        rankdir="TB" if narrow else "LR", nodesep="0.15", ranksep="0.35", ordering="out"
-    )
+    graph.graph_attr.update(rankdir="LR", nodesep="0.15", ranksep="0.35", ordering="out")
     graph.node_attr.update(shape="box", fontsize="14", margin="0.15,0.12")
     graph.node_attr["height"] = "0.72"  # 62 pixels on the page: a thumb in a glove
     graph.node_attr["width"] = "0.72"

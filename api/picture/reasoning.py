@@ -28,7 +28,6 @@ MOST_NODES: Final = 60
 MOST_CHECKS: Final = 8
 _PATHS: Final = 20
 _WAYS: Final = 3  # that are told in words
-_TALL_CHECKS: Final = 1  # two side by side are wider than a phone
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,15 +67,6 @@ class Reasoning:
     def label(self, node: str) -> str:
         """Return the words of a box."""
         return next((one.label for one in self.nodes if one.id == node), node)
-
-    def strongest(self) -> Reasoning:
-        """Return what a phone shows: the strongest path alone, with one check."""
-        on = {node.id for node in self.nodes if node.on}
-        looks = [row for row in self.lines if row.strength is None and row.source == self.cause]
-        lines = (*(row for row in self.lines if row.on), *looks[:_TALL_CHECKS])
-        named = on | {end for line in lines for end in (line.source, line.target)}
-        nodes = tuple(node for node in self.nodes if node.id in named)
-        return Reasoning(self.cause, nodes, lines, len(self.nodes) - len(nodes))
 
 
 def reasoning(

@@ -16,6 +16,7 @@ from pathlib import Path
 from tests.bench.bay import bay_rows
 from tests.bench.cold import cold_rows
 from tests.bench.engine import GOALS, engine_rows
+from tests.bench.words import words_rows
 
 Row = dict[str, object]
 _WIDE = 8  # columns
@@ -24,7 +25,7 @@ _WIDE = 8  # columns
 def main(arguments: Sequence[str]) -> int:
     """Run the benchmarks asked for and print their tables."""
     parser = argparse.ArgumentParser(prog="drypark.py bench", description=__doc__)
-    parser.add_argument("only", nargs="*", help="cold, engine, bay; none: all but bay")
+    parser.add_argument("only", nargs="*", help="cold, engine, bay, words; none: the first two")
     parser.add_argument("--sizes", default=",".join(GOALS), help="networks: S,M,L,XL,catalogue")
     parser.add_argument("--cases", type=int, default=8, help="cases for each of three seeds")
     parser.add_argument("--peers", type=int, default=3, help="how many of them the peers get")
@@ -35,12 +36,13 @@ def main(arguments: Sequence[str]) -> int:
         "cold": ("cold process", cold_rows),
         "engine": ("inference", lambda: engine_rows(sizes, asked.cases, asked.peers)),
         "bay": ("fifty technicians answer at once", bay_rows),
+        "words": ("a complaint finds its finding, each synonym left out once", words_rows),
     }
     unknown = sorted(set(asked.only) - set(parts))
     if unknown:
         parser.error(f"there is no part {unknown[0]!r}; there are {', '.join(parts)}")
     out: dict[str, list[Row]] = {}
-    for name in asked.only or [name for name in parts if name != "bay"]:
+    for name in asked.only or [name for name in parts if name not in ("bay", "words")]:
         title, make = parts[name]
         sys.stdout.write(f"\n{title}\n")
         out[title] = make()

@@ -1,12 +1,11 @@
 """How well a complaint finds its finding: every synonym taken out once and used as the question.
 
 Leave-one-out is the honest number for words that nobody has entered yet. Run as
-`python -m tests.bench.words`; the numbers are printed and nothing else happens.
+`python3 drypark.py bench words`.
 """
 
 from __future__ import annotations
 
-import sys
 import time
 from collections.abc import Iterator
 
@@ -32,8 +31,13 @@ def left_out() -> Iterator[tuple[str, str, list[str]]]:
             yield id_, text, in_order(Index(rest), clauses_of(text))[: TOPS[-1]]
 
 
-def main(step: int = 1) -> int:
-    """Print the share found among the first one, three and five."""
+def words_rows(step: int = 1) -> list[dict[str, object]]:
+    """Return the share found among the first one, three and five.
+
+    Parameters
+    ----------
+    step : every so many synonyms are asked
+    """
     hits, asked, started = dict.fromkeys(TOPS, 0), 0, time.perf_counter()
     for number, (id_, _, offered) in enumerate(left_out()):
         if number % step:
@@ -42,11 +46,13 @@ def main(step: int = 1) -> int:
         for top in TOPS:
             hits[top] += id_ in offered[:top]
     spent = time.perf_counter() - started
-    for top in TOPS:
-        sys.stdout.write(f"first {top}: {hits[top]} of {asked} ({hits[top] / asked:.0%})\n")
-    sys.stdout.write(f"{spent:.0f} s, nearly all of it making {asked} indexes\n")
-    return 0
-
-
-if __name__ == "__main__":
-    raise SystemExit(main())
+    return [
+        {
+            "found among the first": top,
+            "of": asked,
+            "found": hits[top],
+            "share": hits[top] / asked if asked else 0.0,
+            "seconds, nearly all of it making indexes": round(spent),
+        }
+        for top in TOPS
+    ]

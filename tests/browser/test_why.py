@@ -14,6 +14,17 @@ LINES = """() => [...document.querySelectorAll('.wide-path .edge.link')].map((ed
   return [edge.classList.contains('on'), parseFloat(style.strokeWidth), style.strokeDasharray];
 })"""
 
+#: Whether the words of each box of the column lie within it, how tall letters and boxes are.
+INSIDE = """() => [...document.querySelectorAll('.tall-path .node')].map((node) => {
+  const box = node.querySelector('polygon').getBoundingClientRect();
+  const words = [...node.querySelectorAll('text')];
+  const scale = box.width / node.querySelector('polygon').getBBox().width;
+  return { height: box.height, letters: parseFloat(getComputedStyle(words[0]).fontSize) * scale,
+    fits: words.every((one) => { const r = one.getBoundingClientRect();
+      return r.left > box.left && r.right < box.right && r.top > box.top && r.bottom < box.bottom;
+    }) };
+})"""
+
 
 def open_why(windows: Windows, size: dict[str, int]) -> Any:
     """Return the page that says why, of the first job."""
@@ -57,10 +68,29 @@ def test_the_strongest_path_reads_without_colour(windows: Windows, media: str) -
     assert min(width for width, _ in on) >= 3 * max(width for width, _ in rest)
 
 
-def test_a_phone_shows_the_strongest_path_alone(windows: Windows) -> None:
+def test_a_phone_shows_every_box_in_one_column(windows: Windows) -> None:
     """The other picture is there for nobody: neither seen nor walked."""
     page = open_why(windows, PHONE)
 
     assert page.locator(".tall-path .reasoning").is_visible()
     assert not page.locator(".wide-path .reasoning").is_visible()
-    assert page.locator(".tall-path .node").count() < page.locator(".wide-path .node").count()
+    assert page.locator(".tall-path .node").count() == page.locator(".wide-path .node").count() > 5
+
+
+@pytest.mark.parametrize("width", [320, 360])
+def test_the_column_is_read_without_scrolling_sideways(windows: Windows, width: int) -> None:
+    """Letters of 16 pixels that stay within their boxes, boxes of a thumb's height."""
+    page = open_why(windows, {"width": width, "height": 740})
+    told = page.evaluate(INSIDE)
+
+    assert len(told) > 5
+    assert [row for row in told if not row["fits"]] == []
+    assert min(row["letters"] for row in told) >= 16
+    assert min(row["height"] for row in told) >= 60
+    assert (
+        page.evaluate(
+            "(() => { const one = document.querySelector('.tall-path');"
+            " return one.scrollWidth - one.clientWidth; })()"
+        )
+        == 0
+    )

@@ -9,6 +9,7 @@ import pytest
 
 from tests.api.pages.bay import Bay, forms_of, seen
 from tests.api.pages.paper import CORNER
+from tests.api.web.test_photos import picture
 
 TOP = Path(__file__).resolve().parents[3] / "api"
 TEMPLATES = sorted((TOP / "templates").rglob("*.html"))
@@ -38,6 +39,21 @@ def nasty(bay: Bay) -> tuple[Bay, str]:
             "codes": [{"code": "C0051", "module": NASTY}],
             "raw": NASTY,
         },
+        {
+            "kind": "reading",
+            "check": "ck-hub-play-dial",
+            "place": "lr",
+            "cause": "rc-bearing-play",
+            "at": "lr",
+            "reading": {
+                "value": 0.19,
+                "unit": "mm",
+                "limit": 0.1,
+                "uncertainty": 0.01,
+                "limit_source": NASTY,
+            },
+        },
+        {"kind": "closed", "outcome": NASTY},
         {"kind": "comeback", "words": NASTY},
         ticket=NASTY,
         complaint=NASTY,
@@ -46,7 +62,49 @@ def nasty(bay: Bay) -> tuple[Bay, str]:
     senior = bay.as_role("senior")
     form = senior.form(f"/jobs/{job}", kind="gate-overruled")
     senior.send(form, reason=NASTY, instead=NASTY)
+    told = {"id": "photo-event-00001", "device_time": "2026-03-02T08:15:00Z", "caption": NASTY}
+    files = {"photo": ("p.jpg", picture())}
+    assert bay.client.send("POST", f"/api/jobs/{job}/photos", files=files, data=told).is_success
+    bay.shop.store.people.add(bay.shop.settings.shop, NASTY, "technician")
     return bay, job
+
+
+#: Every field of every page that takes words, and how the fixture has it hold a script.
+HOLDS = {
+    "ticket": "written up",
+    "label": "written up",
+    "tyres": "written up",
+    "complaint": "written up",
+    "raw": "a code read from it",
+    "text": "a note",
+    "caption": "a photo",
+    "words": "a comeback",
+    "waiting_for": "waiting",
+    "outcome": "closed",
+    "note": "beside a verdict",
+    "source": "a reading",
+    "reason": "a gate overruled",
+    "instead": "a gate overruled",
+    "name": "a person",
+}
+#: Fields whose words go nowhere but into the page that answers, or that take numbers alone.
+ECHOED = {"search", "find", "seek"}
+NUMBERS = {"age_years", "odometer_km", "value", "limit", "uncertainty"}
+
+
+def test_every_field_that_takes_words_was_given_a_script(nasty: tuple[Bay, str]) -> None:
+    """Partner of the sweep below: a new field is tried, or this fails."""
+    bay, job = nasty
+    text = re.compile(r"<(?:textarea|input)\b[^>]*>")
+    kept = re.compile(r'type="(?:hidden|radio|checkbox|file|password)"')
+    named: set[str] = set()
+    for asker in (bay, bay.as_role("senior"), bay.as_role("owner")):
+        for path in pages_of(job):
+            for tag in text.findall(asker.page(path)):
+                if not kept.search(tag):
+                    named |= set(re.findall(r'\bname="([^"]+)"', tag))
+    assert named - set(HOLDS) - ECHOED - NUMBERS == set()
+    assert len(named) >= 15
 
 
 def pages_of(job: str) -> list[str]:
@@ -60,6 +118,7 @@ def pages_of(job: str) -> list[str]:
         f"/jobs/{job}?check={CORNER[0]}&place=lr&which=1",
         f"/jobs/{job}?find=joint",
         f"/jobs/{job}/history",
+        f"/jobs/{job}/why",
         *(f"/jobs/{job}/write-up?step={step}" for step in steps),
         "/people",
         "/keys",

@@ -90,7 +90,7 @@ def test_picture_and_table_stand_in_the_page_without_style_or_script(bay: Bay) -
     """The browser refuses inline style; a page that needs it would be grey boxes."""
     text = bay.page(f"/jobs/{bay.hum()}/why?cause={FIRST}")
 
-    assert text.count('class="reasoning"') == 2
+    assert text.count('class="reasoning') == 2
     assert " style=" not in text
     assert not re.search(r"<script(?![^>]*\bsrc=)", text)
     ids = re.findall(r'\bid="([^"]+)"', text)
