@@ -12,6 +12,7 @@ from __future__ import annotations
 from graph.car import Car, Ledger
 from graph.case import CaseInput
 from graph.compiled import CompiledCase, combine
+from graph.held_checks import held_back
 from graph.prepared import prepare
 from graph.reading import read_case
 from graph.terms import Knowledge
@@ -80,7 +81,11 @@ def compile_case(knowledge: Knowledge, case: CaseInput) -> CompiledCase:
         evidence=evidence,
         items=tuple(ledger.items),
         complaint=complaint,
-        checks=tuple(item for key, item in ready.offers.items() if key not in answered),
+        checks=tuple(
+            held_back(item, ledger.told, knowledge.confounders)
+            for key, item in ready.offers.items()
+            if key not in answered
+        ),
         intake=_intake(car, answered),
         questions=tuple(dict.fromkeys(ledger.questions)),
         notes=tuple(dict.fromkeys(ledger.notes)),

@@ -48,6 +48,8 @@ class Ledger:
     parts: list[str] = field(default_factory=list)
     questions: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    #: (check, target) -> sum of the log ratios that its verdicts give, before they are held
+    told: dict[tuple[str, str], float] = field(default_factory=dict)
 
     def either(self, key: str, nodes: list[str]) -> str:
         """Return a node that is on when at least one of `nodes` is: strength 1, leak 0."""

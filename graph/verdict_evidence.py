@@ -25,6 +25,7 @@ from graph.car import Car, Ledger
 from graph.case import VerdictGiven
 from graph.compiled import EvidenceItem, Value
 from graph.doings import Doing, Target, one_verdict_node
+from graph.held_checks import held_total
 from graph.placing import covers
 from graph.terms import SCOPES, Check, Confounder, Place
 from triage.errors import ContradictionError, DocumentError, PlaceError, UnknownTermError
@@ -85,6 +86,9 @@ def add_verdicts(
         elif not _heard_before(heard, given, targets, ledger):
             spoken += _spoken(car, given, targets, ledger)
     _hold(spoken, car.knowledge.confounders)
+    for one in spoken:
+        for target, (log, _, _) in one.says.items():
+            ledger.told[one.check, target] = ledger.told.get((one.check, target), 0.0) + log
     items: dict[str, list[tuple[str, Value]]] = {}
     for one in spoken:
         items.setdefault(one.key, []).append((one.node, _value(one)))
@@ -273,12 +277,10 @@ def _hold(spoken: list[Spoken], groups: Iterable[Confounder]) -> None:
                 if target in one.says:
                     speakers[one.check] = speakers.get(one.check, 0.0) + one.says[target][0]
             total = sum(speakers.values())
-            alone = max(speakers.values()) if total > 0 else -min(speakers.values())
-            most = max(math.log(group.cap), alone)
-            if len(speakers) > 1 and abs(total) > most:
+            factor = held_total(speakers, group.cap) / total if total else 1.0
+            if factor < 1.0:
                 for one in members:
                     if target in one.says:
-                        factor = most / abs(total)
                         one.held[target] = min(one.held.get(target, 1.0), factor)
 
 
