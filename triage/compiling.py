@@ -37,11 +37,9 @@ __all__ = [
     "WIDTH_BUDGET",
     "WORK_BUDGET",
     "Compiled",
-    "Evidence",
     "compile_case",
     "is_possible",
-    "links_of",
-    "read_evidence",
+    "prepare_case",
 ]
 
 #: Largest table that is built, as the number of its axes: 2**24 numbers, 128 MB.
@@ -161,6 +159,12 @@ class Compiled:
     def cost(self) -> float:
         """Predicted work of one evaluation, in products."""
         return float(self.order[4]) if self.order[4] <= NARROW else self.plan.cost
+
+    def fits(self, budget: int) -> bool:
+        """Return whether no table has more than ``budget + 1`` axes, and the work is bearable."""
+        if self.width > budget:
+            return False
+        return budget >= _UNBOUNDED or self.cost <= WORK_BUDGET
 
     def lanes(self, count: int) -> tuple[Floats, Floats]:
         """Return `count` copies of the weights, lanes last, to be varied."""
@@ -333,16 +337,23 @@ def compile_case(
     InferenceTooLargeError
         If a table would have more than ``budget + 1`` axes.
     """
+    compiled = prepare_case(network, evidence, all_causes=all_causes, keep=keep)
+    if not compiled.fits(budget):
+        raise InferenceTooLargeError(compiled.width, budget)
+    return compiled
+
+
+def prepare_case(
+    network: Network, evidence: Evidence, *, all_causes: bool = False, keep: Sequence[int] = ()
+) -> Compiled:
+    """Fold one case and put it in a first order, as `compile_case` does, however wide it is."""
     arrays = network.arrays
     extra = np.array(keep, np.int64)
     if all_causes:
         extra = np.concatenate((extra, arrays.causes[np.isnan(arrays.alone[arrays.causes])]))
     local = Local(*gather(links_of(network), read_evidence(network, evidence), extra))
     folded = Folded(*fold(local.links, local.seen, local.ratio))
-    compiled = Compiled(network, local, folded, put_in_order(folded))
-    if compiled.width > budget or (budget < _UNBOUNDED and compiled.cost > WORK_BUDGET):
-        raise InferenceTooLargeError(compiled.width, budget)
-    return compiled
+    return Compiled(network, local, folded, put_in_order(folded))
 
 
 def is_possible(network: Network, evidence: Evidence) -> bool:

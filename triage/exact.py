@@ -17,9 +17,10 @@ from functools import cached_property
 import numpy as np
 
 from triage.arrays import Floats, Ints
-from triage.compiling import WIDTH_BUDGET, Compiled, compile_case, is_possible
+from triage.compiling import WIDTH_BUDGET, Compiled, is_possible, prepare_case
 from triage.conflict import smallest_conflict
-from triage.errors import ImpossibleEvidenceError
+from triage.errors import ImpossibleEvidenceError, InferenceTooLargeError
+from triage.loose import chances_apart, loose_causes
 from triage.model import Network
 from triage.reading import Evidence
 from triage.what_if import chances
@@ -30,7 +31,6 @@ __all__ = ["Posterior", "Standing", "as_if_independent", "posterior", "stand"]
 #: Causes that nothing seen depends on are kept in the tables when that is cheap, or not much
 #: dearer than without them; else each is worked out by itself afterwards.
 _CHEAP, _DEARER = 1e7, 3.0
-_NO_BUDGET = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,15 +177,19 @@ def stand(
     ------
     As `posterior` does.
     """
-    compiled = compile_case(network, evidence, all_causes=all_causes, budget=budget)
-    loose = _loose(compiled)
-    if loose and not rough:
-        whole = compile_case(network, evidence, all_causes=True, budget=_NO_BUDGET)
-        if whole.cost <= max(_CHEAP, _DEARER * compiled.cost):
-            compiled, loose = whole, []
+    compiled = prepare_case(network, evidence, all_causes=all_causes)
+    loose = loose_causes(compiled)
+    tied = [] if rough else sorted(set(loose) - set(chances_apart(compiled, loose)))
+    if tied:
+        whole = prepare_case(network, evidence, keep=tied)
+        if whole.order[4] <= max(_CHEAP, _DEARER * compiled.order[4]) and whole.fits(budget):
+            compiled, tied = whole, []
+    if not compiled.fits(budget):
+        raise InferenceTooLargeError(compiled.width, budget)
     log = compiled.now[0]
     if not math.isfinite(log):
         raise ImpossibleEvidenceError(smallest_conflict(network, evidence, is_possible))
+    loose = loose_causes(compiled)
     if not loose:
         return Standing(compiled, {}, log)
     now = compiled.as_it_stands[1].copy()
@@ -193,16 +197,11 @@ def stand(
         for row in loose:  # in topological order: parents that are causes come first
             now[row] = as_if_independent(network, now, row)
         return Standing(compiled, {row: float(now[row]) for row in loose}, log)
+    out = chances_apart(compiled, loose, now)
     keys = list(network.nodes)
-    exact = chances(compiled, now, log, [keys[row] for row in loose])
-    return Standing(compiled, {network.arrays.index[key]: p for key, p in exact.items()}, log)
-
-
-def _loose(compiled: Compiled) -> list[int]:
-    """Return the rows of the causes with parents that are not in the tables."""
-    arrays = compiled.network.arrays
-    inner = arrays.causes[np.isnan(arrays.alone[arrays.causes])]
-    return [int(row) for row in inner[~np.isin(inner, compiled.local.nodes)]] if inner.size else []
+    exact = chances(compiled, now, log, [keys[row] for row in tied])
+    out |= {network.arrays.index[key]: p for key, p in exact.items()}
+    return Standing(compiled, out, log)
 
 
 def as_if_independent(network: Network, chance: Floats, row: int) -> float:

@@ -31,7 +31,7 @@ _TRY = 1e6  # products that are done in the time of one try, at the most ...
 _EACH = 6.0  # ... and for each pair of axes
 
 
-@njit(cache=True, inline="always")
+@njit(cache=True, forceinline=True)
 def popcount(word: np.uint64) -> int:
     """Return the number of set bits of a 64-bit word."""
     word = word - ((word >> np.uint64(1)) & np.uint64(0x5555555555555555))
@@ -42,7 +42,7 @@ def popcount(word: np.uint64) -> int:
     return int((word * np.uint64(0x0101010101010101)) >> np.uint64(56))
 
 
-@njit(cache=True)
+@njit(cache=True, forceinline=True)
 def _members(row: Bits, out: Ints) -> int:
     """Write the indices of the set bits of `row` into `out`; return how many."""
     count = 0
@@ -56,7 +56,7 @@ def _members(row: Bits, out: Ints) -> int:
     return count
 
 
-@njit(cache=True)
+@njit(cache=True, forceinline=True)
 def _fill(adjacent: Bits, axis: int, around: Ints, count: int) -> int:
     """Return twice the number of edges that eliminating `axis` would add."""
     missing = 0
@@ -68,7 +68,7 @@ def _fill(adjacent: Bits, axis: int, around: Ints, count: int) -> int:
     return missing
 
 
-@njit(cache=True)
+@njit(cache=True, forceinline=True)
 def eliminate(adjacent: Bits, axis: int, around: Ints) -> int:
     """Join the neighbours of `axis` and take it out; return their number."""
     count = _members(adjacent[axis], around)
@@ -156,7 +156,7 @@ def _work(rows: Bits, collectors: Bits, sequence: Ints, limit: float) -> float:
     return work
 
 
-@njit(cache=True)
+@njit(cache=True, forceinline=True)
 def _meet(messages: tuple[Bits, Bits], collectors: Bits, filled: Bits, axis: int) -> float:
     """Return the products of joining a message into the table of an axis; bring `filled` up."""
     message, scope = messages

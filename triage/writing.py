@@ -21,14 +21,18 @@ from triage.tracing import Desk, Left, begin, gate, join, leave, link, new_desk,
 
 __all__ = ["put_in_order", "write_circuit"]
 
-_TRIES = 8  # orders made of one core
+_FEW, _MORE = 2, 8  # orders made of one core
+_WORTH_MORE = (2e4, 4e5)  # predicted work for which more of them pay
 
 
 @njit(cache=True, nogil=True)
 def put_in_order(folded: Folded) -> tuple[Ints, Ints, Ints, Ints, float]:
     """Return an order of elimination made with little trying (`triage.ordering.elimination`)."""
     pointer, around = neighbours(folded)
-    return first_order(pointer, around, folded.axis_sort != VALUE, _TRIES)
+    first = first_order(pointer, around, folded.axis_sort != VALUE, _FEW)
+    if not _WORTH_MORE[0] < first[4] < _WORTH_MORE[1]:
+        return first
+    return first_order(pointer, around, folded.axis_sort != VALUE, _MORE)
 
 
 class Course(NamedTuple):
