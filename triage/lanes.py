@@ -151,6 +151,8 @@ def run_lanes(
         for at in range(first[part], first[part + 1], _LANES):
             some = many[at : min(at + _LANES, first[part + 1])]
             _run_block(c, part, rooms, (some, changed), (log_ratio, marginal, stand.chance))
+    if number.shape[0] + slope.shape[0] != 2 * widest:  # never; keeps both alive till here
+        raise AssertionError
     return log_ratio, marginal
 
 
