@@ -112,12 +112,12 @@ def top_stays(firm: Firmness, r: Floats) -> float:
     return float(np.mean(np.argmax(np.nan_to_num(firm.parts), axis=1) == int(np.argmax(r))))
 
 
-def check_stays(first: Callable[[Floats], int], usual: int, runs: Iterable[Floats]) -> float:
+def check_stays(first: Callable[[Floats], str], usual: str, runs: Iterable[Floats]) -> float:
     """Return the share of the runs in which the next check is still the next.
 
     Parameters
     ----------
-    first : the first check of the list that is made from what each check is worth
+    first : the first check, by its id, of the list that is made from what each check is worth
     usual : the next check as it stands
     runs : (offers, causes) what each check is worth for each cause, in each run; at least one
     """

@@ -16,7 +16,7 @@ import numpy as np
 
 from api.answering.effort import Effort
 from api.answering.prices import kind_of
-from api.answering.rules import hands_of, rules_for
+from api.answering.rules import TORQUE, hands_of, rules_for
 from api.answering.steps import Bay, Offers, found_by_checks, looks_at
 from api.documents import ChangeRow, Contrast, EvidenceWeight, PathRow, Why
 from graph.compiled import CheckItem, CompiledCase, EvidenceItem, combine
@@ -26,7 +26,7 @@ from triage.exact import Standing
 from triage.explain import Move, incremental, moves
 from triage.firmness import Firmness, check_stays, share_range, top_stays
 from triage.proof import spread, suspects_of, worth
-from triage.schedule import TIGHTEN, Plan, Rules, Shop, plan_checks
+from triage.schedule import TIGHTEN, Plan, Rules, Shop, Step, plan_checks
 from triage.stakes import Stakes, loss
 from triage.value import Outlook
 
@@ -222,7 +222,11 @@ def _change_row(name: tuple[str, str], move: Move, *, is_finding: bool) -> Chang
 
 
 def _firm_check(account: Account, pause: Callable[[], None]) -> float | None:
-    """Return in how many perturbed answers the next check stays; None where a gate sets it."""
+    """Return in how many perturbed answers the next check stays; None where a gate sets it.
+
+    The same check at another place is the same: which corner comes first of four that are
+    alike says nothing about what to do next.
+    """
     forced = any(gate.because and gate.closes_on for gate in account.bay.gates)
     if not _runs(account) or forced or not account.plan.steps:
         return None
@@ -237,12 +241,19 @@ def _firm_check(account: Account, pause: Callable[[], None]) -> float | None:
     shop = Shop(account.bay.setup, change, account.stakes.per_minute, hands=hands)
     rules = _rules(account, few)
 
-    def first(gain: Floats) -> int:
+    def first(gain: Floats) -> str:
         pause()
         steps = plan_checks(gain[keep], minutes, [offer.setup for offer in few], shop, rules).steps
-        return keep[steps[0].offer] if steps else TIGHTEN
+        return _first_of(steps, few)
 
-    return check_stays(first, account.plan.steps[0].offer, gains)
+    return check_stays(first, _first_of(account.plan.steps, offers), gains)
+
+
+def _first_of(steps: Sequence[Step], offers: Sequence[CheckItem]) -> str:
+    """Return the id of the first check of a list, nothing where it is empty."""
+    if not steps:
+        return ""
+    return TORQUE if steps[0].offer == TIGHTEN else offers[steps[0].offer].id
 
 
 def _rules(account: Account, offers: Sequence[CheckItem]) -> Rules:

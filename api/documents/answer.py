@@ -245,7 +245,9 @@ class Why(Document):
         description="where that share of very many perturbed answers would lie, at 95 percent",
     )
     firm_check: Probability | None = Field(
-        default=None, description="share of them with the same next check, where no gate sets it"
+        default=None,
+        description="share of them with the same next check, at whatever place, "
+        "where no gate sets it",
     )
     firm_check_range: tuple[Probability, Probability] | None = Field(
         default=None, description="where that share of very many would lie, at 95 percent"

@@ -87,11 +87,11 @@ def test_the_next_check_stays_until_the_other_cause_weighs_more() -> None:
     scale = np.array([[1.0, 1.0], [0.25, 2.0], [1.1, 0.9], [0.5, 2.0]])
     runs = [now * row for row in scale]
 
-    def first(gain: Floats) -> int:
-        return plan_checks(gain, minutes, ["su-a", "su-a"], SHOP).steps[0].offer
+    def first(gain: Floats) -> str:
+        return "ab"[plan_checks(gain, minutes, ["su-a", "su-a"], SHOP).steps[0].offer]
 
-    assert [first(gain) for gain in (now, *runs)] == [0, 0, 1, 0, 1]
-    assert check_stays(first, 0, runs) == 0.5
+    assert "".join(first(gain) for gain in (now, *runs)) == "aabab"
+    assert check_stays(first, "a", runs) == 0.5
 
 
 @pytest.mark.parametrize("runs", [8, 30, 200])
