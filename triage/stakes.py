@@ -9,7 +9,8 @@ repair::
     loss   = min(leave, repair), summed over the causes
 
 The numbers are money in the shop's currency. All defaults are starting
-estimates, from memory, unconfirmed.
+estimates, from memory, unconfirmed; comeback and the weight of danger were held
+against others on simulated cars (decision 0010).
 """
 
 from __future__ import annotations
