@@ -27,8 +27,8 @@ def main(arguments: Sequence[str]) -> int:
     parser = argparse.ArgumentParser(prog="drypark.py bench", description=__doc__)
     parser.add_argument("only", nargs="*", help="cold, engine, bay, words; none: the first two")
     parser.add_argument("--sizes", default=",".join(GOALS), help="networks: S,M,L,XL,catalogue")
-    parser.add_argument("--cases", type=int, default=8, help="cases for each of three seeds")
-    parser.add_argument("--peers", type=int, default=3, help="how many of them the peers get")
+    parser.add_argument("--cases", type=int, default=6, help="cases for each of three seeds")
+    parser.add_argument("--peers", type=int, default=2, help="how many of them the peers get")
     parser.add_argument("--json", type=Path, help="write all rows there as well")
     asked = parser.parse_args(arguments)
     sizes = [size for size in asked.sizes.split(",") if size]

@@ -7,11 +7,12 @@ import json
 import re
 from typing import Any
 
+import networkx as nx
 import pytest
 
 import triage
 from tests import builders
-from tests.oracles.cases import SMALL_CASES, small_case
+from tests.oracles.cases import LARGE_CASES, SMALL_CASES, large_case, small_case
 from tests.oracles.documents import Document
 from triage.errors import DocumentError, ParameterError, UnknownTermError
 
@@ -206,3 +207,15 @@ def test_a_node_that_is_required_is_named_with_its_nearest() -> None:
         UnknownTermError, match="unknown node 'cod' at evidence; did you mean 'code'"
     ):
         network.require("cod")
+
+
+@pytest.mark.parametrize("name", LARGE_CASES[::6])
+def test_nodes_stand_in_the_order_that_networkx_gives(name: str) -> None:
+    """Parents before children, and the same order whoever sorts: arrays and ties hang on it."""
+    nodes = triage.Network.from_document(large_case(name)[0]).nodes
+    mixed = [nodes[key] for key in sorted(nodes, key=lambda key: key[::-1])]
+    graph: nx.DiGraph[str] = nx.DiGraph()
+    graph.add_nodes_from(node.id for node in mixed)
+    graph.add_edges_from((p.id, node.id) for node in mixed for p in node.parents)
+
+    assert list(triage.Network(mixed).nodes) == list(nx.topological_sort(graph))
