@@ -39,7 +39,7 @@ async def answer(request: Request, job: str, person: _Person) -> Response:
     except WhereNeeded as needed:
         asked = {"check": needed.check, "place": needed.place, "cause": needed.cause}
         return onward(request, f"/jobs/{job}?{urlencode(asked)}#where", needs="place")
-    return onward(request, safe_back(form, f"/jobs/{job}#content"))
+    return onward(request, safe_back(form, f"/jobs/{job}#now"))
 
 
 def _write(request: Request, person: Person, job: str, form: FormData) -> None:
@@ -74,7 +74,7 @@ async def undo(request: Request, job: str, person: _Person) -> Response:
     """Take back everything that one answer wrote down; taking back a taking-back is redo."""
     form = await request.form()
     await asyncio.to_thread(_undo, request, person, job, form)
-    return onward(request, safe_back(form, f"/jobs/{job}#content"))
+    return onward(request, safe_back(form, f"/jobs/{job}#now"))
 
 
 def _undo(request: Request, person: Person, job: str, form: FormData) -> None:

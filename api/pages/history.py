@@ -7,6 +7,7 @@ the name of whoever took it back, and any past answer can be shown again as it w
 from __future__ import annotations
 
 import asyncio
+from itertools import groupby
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
@@ -67,4 +68,5 @@ async def history(
     answer = await asyncio.to_thread(desk.now, state)
     view = bay_view(desk.knowledge, state, answer)
     rows = rows_of(desk.knowledge, state)
-    return page(request, "history.html", state=state, view=view, rows=rows, here="job")
+    groups = [list(group) for _stem, group in groupby(rows, lambda row: row["stem"])]
+    return page(request, "history.html", state=state, view=view, groups=groups, here="job")

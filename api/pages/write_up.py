@@ -7,22 +7,26 @@ button of it keeps what was filled in before it does its own thing.
 from __future__ import annotations
 
 import asyncio
+from contextlib import suppress
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Request
 from pydantic import ValidationError
 from starlette.datastructures import FormData
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from api.accounts.session import current_person
+from api.documents import Answer
 from api.documents.case import CaseFinding
+from api.jobs.answering import nothing_known
+from api.jobs.desk import Desk
 from api.jobs.writing import write
 from api.labels import label_of
 from api.pages.bay_view import bay_view
 from api.pages.code_view import read_view
-from api.pages.forms import field, numbered, stem_of
+from api.pages.forms import field, numbered, onward, stem_of
 from api.pages.rendering import page
 from api.pages.write_up_form import changed_bodies, event_of_code
 from api.pages.write_up_view import (
@@ -41,10 +45,13 @@ from api.store.fold import JobState
 from api.store.people import Person
 from api.words_match import nearest
 from graph.terms import Knowledge
+from triage.errors import TriageError
 
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
+#: How long the questions wait for the list that they come from.
+PATIENCE: Final = 0.9
 _Person = Annotated[Person, Depends(current_person)]
 MATCHES_SHOWN = 5
 SEEK_SHOWN = 10
@@ -68,7 +75,7 @@ async def write_up(request: Request, job: str, person: _Person, step: str = "") 
     store, desk = request.app.state.store, request.app.state.desk
     knowledge: Knowledge = desk.knowledge
     state = await asyncio.to_thread(store.jobs.state, person.shop, job)
-    answer = await asyncio.to_thread(desk.now, state)
+    answer = await _answer(desk, state, wait=step == "questions")
     seek, raw = request.query_params.get("seek", "")[:100], request.query_params.get("raw", "")
     values: dict[str, Any] = {
         "state": state,
@@ -89,6 +96,16 @@ async def write_up(request: Request, job: str, person: _Person, step: str = "") 
         "here": "job",
     }
     return page(request, "write_up.html", **values)
+
+
+async def _answer(desk: Desk, state: JobState, *, wait: bool) -> Answer | None:
+    """Return what there is of the answer; where it is asked about, it is begun and waited for."""
+    if wait and not nothing_known(state.case):
+        with suppress(TimeoutError, ProblemError, TriageError):
+            work = await asyncio.to_thread(desk.start, state)
+            async with asyncio.timeout(PATIENCE):
+                await asyncio.shield(asyncio.wrap_future(work.future))
+    return await asyncio.to_thread(desk.now, state)
 
 
 def _offers(knowledge: Knowledge, state: JobState) -> list[Offered]:
@@ -128,14 +145,14 @@ async def keep(request: Request, job: str, person: _Person) -> Response:
     await asyncio.to_thread(_write, request, person, job, form)
     if do == "read":
         raw = quote(field(form, "raw")[:4000])
-        return RedirectResponse(f"/jobs/{job}/write-up?step=codes&raw={raw}#codes", 303)
+        return onward(request, f"/jobs/{job}/write-up?step=codes&raw={raw}#codes")
     if do == "seek":
         seek = quote(field(form, "seek")[:100])
-        return RedirectResponse(f"/jobs/{job}/write-up?step=findings&seek={seek}#findings", 303)
+        return onward(request, f"/jobs/{job}/write-up?step=findings&seek={seek}#findings")
     if go == "sheet":
-        return RedirectResponse(f"/jobs/{job}", 303)
+        return onward(request, f"/jobs/{job}")
     there = go if go in STEPS else step
-    return RedirectResponse(f"/jobs/{job}/write-up?step={there}#{there}", 303)
+    return onward(request, f"/jobs/{job}/write-up?step={there}#{there}")
 
 
 def _write(request: Request, person: Person, job: str, form: FormData) -> None:

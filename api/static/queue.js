@@ -179,8 +179,12 @@ function onward(go) {
   const to = new URL(go, location.href);
   if (to.pathname + to.search !== location.pathname + location.search) return location.assign(to);
   history.replaceState(null, "", to);
+  history.scrollRestoration = "manual"; // to what comes next, not to where the button was
   location.reload();
 }
+
+/* A page that was loaded anew after an answer stands where the answer said. */
+if (history.scrollRestoration === "manual") document.getElementById(location.hash.slice(1))?.scrollIntoView();
 
 /* Signing out waits for what is not sent; a second tap leaves it kept here. */
 /**

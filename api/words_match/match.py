@@ -147,12 +147,16 @@ def _match(finding: Finding, chosen: _Chosen, said: tuple[str, ...]) -> Match:
     return Match(finding.id, _fitting(finding, place), finding.label, chosen.phrase, chosen.denied)
 
 
+#: Groups of findings of the whole car that are noticed somewhere; a lamp is on for all of it.
+_NOTICED_AT: Final = frozenset({"noise", "vibration", "brake", "seen"})
+
+
 def _fitting(finding: Finding, place: str | None) -> str | None:
     """Return the place if the finding can be stated there, or its axle, or nothing."""
     if place is None:
         return None
     allowed = places_of(finding.scope)
-    if place in allowed or finding.scope == "vehicle":
+    if place in allowed or (finding.scope == "vehicle" and finding.group in _NOTICED_AT):
         return place
     axle = {"lf": "front", "rf": "front", "lr": "rear", "rr": "rear"}.get(place)
     return axle if axle in SCOPES[finding.scope] else None

@@ -122,6 +122,22 @@ def answer_all(page: Any) -> None:
     page.get_by_role("heading", name="No further check is worth its time").wait_for()
 
 
+@pytest.mark.parametrize("js", [True, False], ids=["scripts", "no-scripts"])
+def test_after_an_answer_the_next_check_is_in_sight(windows: Windows, js: bool) -> None:
+    """A thumb in a glove does not scroll past the head of the page after every answer."""
+    page = windows.signed_in(PHONE, js=js)
+    page.goto(f"/jobs/{windows.served.jobs[1]}")
+    press(page, page.locator("#next .answers .cant-tell").first)
+    for _look in range(40):
+        box = page.locator("#next").bounding_box() or {"y": -1.0}
+        if 0 <= box["y"] < 300:
+            break
+        page.wait_for_timeout(100)
+
+    assert 0 <= box["y"] < 300
+    assert button(page, "Undo").is_visible()
+
+
 def test_another_persons_answer_appears_and_takes_no_typed_word(windows: Windows) -> None:
     """Two people at one job: the list follows, a half-typed note stays."""
     first = windows.signed_in(PHONE)

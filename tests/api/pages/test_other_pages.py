@@ -155,3 +155,16 @@ def test_a_page_that_is_not_there_says_what_is_and_what_to_do(bay: Bay) -> None:
     assert answer.status_code == 404
     for words in ("There is nothing here", "is kept", "To the board"):
         assert words in answer.text
+
+
+def test_what_was_written_down_together_is_one_line_that_opens(bay: Bay) -> None:
+    """Sixty safety questions are one answer; each is still there, and can be taken back."""
+    job = bay.job()
+    form = bay.form(f"/jobs/{job}/write-up?step=gates", step="gates")
+    bay.send(form, ("go", "sheet"))
+    text = bay.page(f"/jobs/{job}/history")
+    count = len(bay.bodies(job)) - 1
+
+    assert f"and {count - 1} more, written down together" in text
+    assert text.count('class="many"') == 1
+    assert text.count(">As it was<") == count + 1

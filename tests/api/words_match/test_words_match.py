@@ -77,6 +77,8 @@ def test_a_place_is_given_only_where_the_finding_can_have_it(knowledge: Knowledg
     assert nearest(knowledge, "grinding from the left rear wheel")[0].place == "lr"
     axle = next(m for m in nearest(knowledge, "brake judder, rear right") if m.id == "sy-vib-brake")
     assert axle.place == "rear"
+    lamp, *_rest = nearest(knowledge, "ABS light came on, front left")
+    assert (lamp.id, lamp.place) == ("sy-lamp-abs", None)
 
 
 def test_a_word_with_a_letter_wrong_is_found(knowledge: Knowledge) -> None:
