@@ -15,6 +15,7 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import nullcontext
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
@@ -32,6 +33,7 @@ from api.store.engine import Store
 from api.store.events import NewEvent
 from api.store.fold import JobState
 from graph.terms import Knowledge
+from triage.courtesy import courteous
 
 __all__ = ["Desk", "ShopTerms"]
 
@@ -328,7 +330,10 @@ class Desk:
         if kept is not None:
             return Begun(kept)
         work.step, began = 1, time.perf_counter()
-        begun = self._compute(self.knowledge, *self._question(state), work.go_on)
+        # With others in line each list keeps to its own thread; a list alone takes all of them.
+        alone = self.waiting() < 2
+        with nullcontext() if alone else courteous(work.go_on):
+            begun = self._compute(self.knowledge, *self._question(state), work.go_on)
         self.observe(time.perf_counter() - began)
         work.step = 2
         return begun

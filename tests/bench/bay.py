@@ -56,7 +56,7 @@ def bay_rows() -> list[dict[str, object]]:
     """Return a row for each way of asking: how many, p50 and p95 in ms, errors, goal, ratio."""
     before = _busy()
     knowledge = load_knowledge()
-    seats = seats_for(knowledge, _cases(knowledge), PEOPLE, 2 * ROUNDS + 2)
+    seats = seats_for(knowledge, _cases(knowledge), PEOPLE, ROUNDS + 3)
     with tempfile.TemporaryDirectory(prefix="drypark-bench-") as folder:
         write_jobs(seats, Path(folder))
         alone, direct = _alone(knowledge, seats), _direct(knowledge, seats)
@@ -64,9 +64,9 @@ def bay_rows() -> list[dict[str, object]]:
             for seat in seats:
                 seat.connection = http.client.HTTPConnection("127.0.0.1", port, timeout=600)
             all_at_once(seats, partial(Seat.get, asked="?account=wait"))
-            burst = _rounds(seats, 0, whole=False)
-            settled = _rounds(seats, ROUNDS, whole=True)
-            spread, account = _spread(seats, 2 * ROUNDS)
+            burst = _rounds(seats, range(ROUNDS), whole=False)
+            settled = _rounds(seats, range(ROUNDS, ROUNDS + 1), whole=True)
+            spread, account = _spread(seats, ROUNDS + 1)
             again = _told(all_at_once(seats, Seat.get))
     _say_how_calm(before, _busy())
     same = f"{PEOPLE} at the same instant"
@@ -158,10 +158,10 @@ def _told(rows: Sequence[tuple[float, bool]]) -> Told:
     return [seconds for seconds, _right in rows], sum(not right for _seconds, right in rows)
 
 
-def _rounds(seats: Sequence[Seat], first: int, *, whole: bool) -> Told:
+def _rounds(seats: Sequence[Seat], steps: range, *, whole: bool) -> Told:
     """All at the same instant, round after round; before each the accounts are made, or not."""
     rows = []
-    for step in range(first, first + ROUNDS):
+    for step in steps:
         if whole:
             all_at_once(seats, partial(Seat.get, asked="?account=wait"))
         rows += all_at_once(seats, partial(Seat.answer, step=step))
