@@ -122,8 +122,13 @@ def measure(name: str, cases: int, peers: int) -> dict[str, object]:
     both: list[float] = []
     widths: list[int] = []
     later: list[Callable[[], dict[str, float]]] = []
-    dear = 0
+    told: list[dict[str, float]] = []
+    dear, memory, last = 0, 0.0, None
     for network, case, offers in _asked(name, cases):
+        if name != CATALOGUE and last is not None and network is not last:
+            memory = memory or _peak()  # of one network, and before any peer
+            told += [later.pop()() for _ in later[:]]
+        last = network
         compiled = fold_and_plan(network, case)
         widths.append(compiled.width)
         if compiled.cost > _WORK:
@@ -138,13 +143,19 @@ def measure(name: str, cases: int, peers: int) -> dict[str, object]:
         if len(own) % max(1, cases // peers) == 0 and compiled.cost <= _PEER_WORK:
             here = {"own": own[-1], "both": both[-1]}
             later.append(partial(_beside, network, case, offers, here))
-    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0  # before any peer
+    memory = memory or _peak()
+    told += [do() for do in later]
     return (
         {"network": name, "cases": len(own), "too dear, not run": dear}
         | {"width p50 (most)": f"{int(np.median(widths))} ({max(widths)})"}
-        | _row(name, own, both, [do() for do in later])
+        | _row(name, own, both, told)
         | {"peak memory MB": {"is": memory, "goal": _MEMORY}}
     )
+
+
+def _peak() -> float:
+    """Return the peak memory of this process, MB."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
 
 
 def _tasks(

@@ -37,7 +37,7 @@ from triage.planning import make_plan
 __all__ = ["TOLERANCE", "Field", "as_users_do", "field_of"]
 
 TOLERANCE = 1e-9  # relative, on every cause's posterior
-_PARENTS = 12  # a Bayesian network's tables have two to this power entries
+_PARENTS = 8  # a table of a Bayesian network has two to this power entries, its cliques more
 
 gum.setNumberOfThreads(1)
 
