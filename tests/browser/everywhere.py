@@ -20,6 +20,7 @@ from tests.browser.conftest import DESK, PASSWORD, PHONE, UNEXPLAINED, Served, W
 
 __all__ = ["DEVICES", "NOT_PAGES", "TARGETS", "Face", "Measured", "Rules", "faces", "go_everywhere"]
 
+KNOCK: Final = "sy-knock-wheel-speed"  # shuts the road on paper
 STEPS: Final = ("car", "work", "words", "findings", "codes", "questions", "gates")
 RULES: Final = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 #: What is read but is no page: for programs, for the browser itself, and pictures.
@@ -136,6 +137,8 @@ def faces(served: Served) -> list[Face]:
         Face(sheet, f"{one}?stopped=1"),
         Face(sheet, f"/jobs/{bare}"),
         Face(sheet, f"/jobs/{making}"),
+        Face(sheet, f"/jobs/{_shut(served)}"),
+        Face(sheet, f"/jobs/{_shut(served)}", "technician"),
         *(
             Face(f"{sheet}/write-up", f"{one}/write-up?step={step}", desk=step == STEPS[0])
             for step in STEPS
@@ -158,6 +161,15 @@ def faces(served: Served) -> list[Face]:
         Face("/sign-in", f"{served.strict}/sign-in", "tablet"),
         Face("", "/nowhere"),
     ]
+
+
+def _shut(served: Served) -> str:
+    """Return a job with a gate that shuts the road."""
+    for job in served.jobs:
+        case = served.store.jobs.state(served.shop, job).case
+        if any(one.id == KNOCK and one.state == "present" for one in case.findings):
+            return job
+    raise AssertionError(f"no job of the invented shop has {KNOCK}")
 
 
 def go_everywhere(windows: Windows) -> list[Measured]:
