@@ -28,7 +28,7 @@ from typing import Any
 import numpy as np
 
 from tests.oracles.agrum import gum
-from triage.arrays import Ints
+from triage.arrays import Floats, Ints
 from triage.compiling import compile_case
 from triage.folding import GATE, PRESENT, Folded
 from triage.model import Network
@@ -40,6 +40,10 @@ TOLERANCE = 1e-9  # relative, on every cause's posterior
 _PARENTS = 8  # a table of a Bayesian network has two to this power entries, its cliques more
 
 gum.setNumberOfThreads(1)
+
+
+class Factors(dict[tuple[str, ...], Floats]):
+    """Factors by their variables, which are the axes of each in that order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,18 +85,27 @@ def field_of(network: Network, case: Mapping[str, bool | float]) -> Field:
     """Return the pruned and factored case as a Markov field."""
     compiled = compile_case(network, case)
     folded, nodes = compiled.folded, compiled.local.nodes
-    graph = gum.MarkovRandomField()
+    graph, factors = gum.MarkovRandomField(), Factors()
     values, order = np.flatnonzero(folded.value_axis >= 0), _family_order(folded)
     keys = list(network.nodes)
     for row in values:
         axis = int(folded.value_axis[row])
         _add(graph, f"v{axis}")
         if folded.collector_axis[row] < 0 or np.any(folded.unary[axis] != 1.0):
-            graph.addFactor([f"v{axis}"])[:] = folded.unary[axis]
+            _multiply(factors, [f"v{axis}"], folded.unary[axis])
     for collector in np.flatnonzero(folded.axis_sort != 0):
-        _chain(graph, folded, int(collector), order)
+        _chain((graph, factors), folded, int(collector), order)
+    for names, table in factors.items():
+        graph.addFactor(list(names))[:] = np.ascontiguousarray(table.T)
     kinds = {keys[nodes[row]]: f"v{folded.value_axis[row]}" for row in values}
     return Field(graph, {k: v for k, v in kinds.items() if network.nodes[k].kind == "cause"})
+
+
+def _multiply(factors: Factors, names: list[str], table: Floats) -> None:
+    """Put a factor to the others; the peer wants one for each set of variables."""
+    order = sorted(range(len(names)), key=names.__getitem__)
+    key, sorted_ = tuple(names[i] for i in order), np.transpose(table, order)
+    factors[key] = factors[key] * sorted_ if key in factors else sorted_
 
 
 def _family_order(folded: Folded) -> Ints:
@@ -119,8 +132,9 @@ def _add(graph: Any, name: str) -> None:
     graph.add(gum.LabelizedVariable(name, "", 2))
 
 
-def _chain(graph: Any, folded: Folded, collector: int, order: Ints) -> None:
+def _chain(to: tuple[Any, Factors], folded: Folded, collector: int, order: Ints) -> None:
     """Add the factors of one noisy-OR node: a chain over its parents that ends in its gate."""
+    graph, factors = to
     mine = np.flatnonzero(folded.link_collector == collector)
     mine = mine[np.argsort(order[folded.link_value[mine]])]
     parents = [f"v{folded.link_value[k]}" for k in mine]
@@ -136,14 +150,14 @@ def _chain(graph: Any, folded: Folded, collector: int, order: Ints) -> None:
         if k < len(parents) - 1:
             so_far = f"n{collector}-{k}"
             _add(graph, so_far)
-            graph.addFactor([*names, so_far])[:] = np.ascontiguousarray(table.T)
+            _multiply(factors, [*names, so_far], table)
             names, table = [so_far], np.eye(2)
     if folded.axis_sort[collector] == PRESENT:
         table = table @ gate[:, 0]
     elif folded.axis_sort[collector] == GATE:
         table = table @ gate
         names = [*names, f"v{folded.value_axis[folded.axis_node[collector]]}"]
-    graph.addFactor(names)[:] = np.ascontiguousarray(table.T)
+    _multiply(factors, names, table)
 
 
 def as_users_do(network: Network, case: Mapping[str, bool | float]) -> tuple[float, float] | None:
