@@ -160,11 +160,11 @@ class Compiled:
         """Predicted work of one evaluation, in products."""
         return float(self.order[4]) if self.order[4] <= NARROW else self.plan.cost
 
-    def fits(self, budget: int) -> bool:
+    def fits(self, budget: int, work: float = WORK_BUDGET) -> bool:
         """Return whether no table has more than ``budget + 1`` axes, and the work is bearable."""
         if self.width > budget:
             return False
-        return budget >= _UNBOUNDED or self.cost <= WORK_BUDGET
+        return budget >= _UNBOUNDED or self.cost <= work
 
     def lanes(self, count: int) -> tuple[Floats, Floats]:
         """Return `count` copies of the weights, lanes last, to be varied."""

@@ -17,7 +17,7 @@ from functools import cached_property
 import numpy as np
 
 from triage.arrays import Floats, Ints
-from triage.compiling import WIDTH_BUDGET, Compiled, is_possible, prepare_case
+from triage.compiling import WIDTH_BUDGET, WORK_BUDGET, Compiled, is_possible, prepare_case
 from triage.conflict import smallest_conflict
 from triage.errors import ImpossibleEvidenceError, InferenceTooLargeError
 from triage.loose import chances_apart, loose_causes
@@ -157,13 +157,14 @@ def posterior(network: Network, evidence: Evidence, *, budget: int = WIDTH_BUDGE
     return Posterior(_Causes(state), True, state.compiled.width, state.log_evidence)
 
 
-def stand(
+def stand(  # noqa: PLR0913 - each is one plain thing that a caller states
     network: Network,
     evidence: Evidence,
     *,
     all_causes: bool = False,
     rough: bool = False,
     budget: int = WIDTH_BUDGET,
+    work: float = WORK_BUDGET,
 ) -> Standing:
     """Compile and evaluate a case as it is.
 
@@ -172,6 +173,7 @@ def stand(
     network, evidence, all_causes, budget : as in `compile_case`
     rough : work out the causes that nothing seen depends on as if their parents
         were independent: cheap, and good enough where only their size counts
+    work : products that one evaluation may take
 
     Raises
     ------
@@ -182,9 +184,9 @@ def stand(
     tied = [] if rough else sorted(set(loose) - set(chances_apart(compiled, loose)))
     if tied:
         whole = prepare_case(network, evidence, keep=tied)
-        if whole.order[4] <= max(_CHEAP, _DEARER * compiled.order[4]) and whole.fits(budget):
+        if whole.order[4] <= max(_CHEAP, _DEARER * compiled.order[4]) and whole.fits(budget, work):
             compiled, tied = whole, []
-    if not compiled.fits(budget):
+    if not compiled.fits(budget, work):
         raise InferenceTooLargeError(compiled.width, budget)
     log = compiled.now[0]
     if not math.isfinite(log):

@@ -29,6 +29,7 @@ from typing import Protocol
 import numpy as np
 
 from triage.arrays import Floats, Ints
+from triage.compiling import WORK_BUDGET
 from triage.exact import Standing, stand
 from triage.falling import Money, Questions, Sides, falls
 from triage.model import Network
@@ -123,13 +124,14 @@ class Outlook:
         return gain
 
 
-def look_ahead(
+def look_ahead(  # noqa: PLR0913 - each is one plain thing that a caller states
     network: Network,
     evidence: Evidence,
     offers: Sequence[Offer],
     stakes: Stakes,
     *,
     effort: float = EFFORT,
+    work: float = WORK_BUDGET,
 ) -> Outlook:
     """Return what is known now and what each offered check would tell.
 
@@ -140,13 +142,16 @@ def look_ahead(
     stakes : prices
     effort : products to spend on lanes; decides how the effect of a verdict on
         other causes is worked out (see `_ask`)
+    work : products that one evaluation may take
 
     Raises
     ------
     ImpossibleEvidenceError
         If the evidence has probability zero.
+    InferenceTooLargeError
+        If one evaluation would take more work or larger tables than there may be.
     """
-    now = _now(network, evidence)
+    now = _now(network, evidence, work)
     prices = _prices(network, stakes)
     q = now.state.q
     loss_now = loss(q, now.r, prices)
@@ -169,9 +174,9 @@ def look_ahead(
     )
 
 
-def _now(network: Network, evidence: Evidence) -> Now:
+def _now(network: Network, evidence: Evidence, work: float) -> Now:
     """Compile and evaluate the case as it is."""
-    state = stand(network, evidence, rough=True)
+    state = stand(network, evidence, rough=True, work=work)
     rho = inhibited_ratio(state.compiled, state.rows, 1.0 - state.q)
     return Now(state, rho, responsibility(state.q, rho))
 

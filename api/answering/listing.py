@@ -8,6 +8,7 @@ works nothing out twice.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -38,8 +39,7 @@ from graph.case import CaseInput
 from graph.compiled import CompiledCase
 from graph.terms import Knowledge
 from triage.bounds import Bounds, bounds
-from triage.compiling import WIDTH_BUDGET
-from triage.compiling import compile_case as plan_case
+from triage.errors import InferenceTooLargeError
 from triage.gates import Situation
 from triage.schedule import Plan
 from triage.stakes import Stakes
@@ -48,7 +48,6 @@ from triage.value import Outlook, look_ahead
 __all__ = ["Asking", "Listed", "Worked", "list_case"]
 
 SHOWN = 8  # causes that are shown
-_NO_BUDGET = 64  # nothing is built, only planned
 _NARROW, _LIGHT = 18, 5e7  # width and products of the sweeps that an interval is made of
 
 
@@ -212,9 +211,8 @@ def _look(
     of them.
     """
     network, evidence = compiled.network, compiled.evidence
-    planned = plan_case(network, evidence, budget=_NO_BUDGET)
-    if planned.width <= WIDTH_BUDGET and planned.plan.cost <= work:
-        return compiled, look_ahead(network, evidence, compiled.checks, stakes), None
+    with suppress(InferenceTooLargeError):
+        return compiled, look_ahead(network, evidence, compiled.checks, stakes, work=work), None
     interval = bounds(network, evidence, budget=_NARROW, work=min(work, _LIGHT))
     left = {key: value for key, value in evidence.items() if key not in interval.relaxed}
     complaint = compiled.complaint - set(interval.relaxed)
