@@ -44,9 +44,8 @@ DEMO_CASE = TOP / "fixtures" / "cases" / "kerb-strike-van.json"
 DEMO_HEADING = f"""Drypark demo. The van, the shop and every reading in this case are invented.
 Case file: {DEMO_CASE.relative_to(TOP).as_posix()}
 """
-#: Runs every compiled function: the kernel's own warm-up, then the whole way on one case.
-WARM_UP = """import sys, triage.kernel as k; from api.command import run
-k.warm_up(); run(["triage", sys.argv[1]])"""
+#: Runs every compiled function.
+WARM_UP = "import sys; from api.warming import warm; warm(sys.argv[1])"
 #: Words in an installer's output, any of them -> the sentence that says what to do about it.
 TROUBLES = {
     "ensurepip|no module named venv|no module named pip": "this Python comes without the part that "

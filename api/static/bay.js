@@ -67,7 +67,7 @@ function progress(fresh) {
 }
 
 /* Nothing is taken from under a hand that types. */
-const busy = () => typing() || [...document.querySelectorAll("textarea, input[type=text]")].some(
+const busy = () => typing() || [...document.querySelectorAll("textarea, input[type=text], input[type=file]")].some(
   (one) => one instanceof HTMLTextAreaElement || one instanceof HTMLInputElement ? one.value !== one.defaultValue : false);
 
 function sayStale() {

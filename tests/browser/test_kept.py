@@ -43,7 +43,8 @@ def test_half_a_note_survives_a_reload_and_goes_when_it_is_sent(windows: Windows
     assert note_box(page).input_value() == "half a thou"
     page.get_by_text("Typed here before, kept on this device, not sent.").wait_for()
 
-    write_note(page, "half a thought, ended")
+    with page.expect_navigation():  # a sheet loads itself anew when its answer is sent
+        write_note(page, "half a thought, ended")
     says(page, "All sent.")
     until(page, lambda: "half a thought, ended" in notes(windows, job), "it is written")
     page.reload()

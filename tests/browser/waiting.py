@@ -31,10 +31,12 @@ def says(page: Any, words: str) -> None:
 
 
 def open_sheet(windows: Windows, number: int = 0) -> tuple[Any, str]:
-    """Return the sheet of a job on a phone, kept by the worker."""
+    """Return the sheet of a job on a phone, its list made, kept by the worker."""
     page = windows.signed_in(PHONE)
     job = windows.served.jobs[number]
     page.goto(f"/jobs/{job}")
+    until(page, lambda: page.locator("body[data-making]").count() == 0, "the list is made")
+    page.wait_for_load_state()  # a page whose list has come loads itself anew
     says(page, "Works offline.")
     held = f"caches.match('/jobs/{job}').then((one) => Boolean(one))"
     until(page, lambda: bool(page.evaluate(held)), "the page is kept")
