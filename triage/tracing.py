@@ -22,7 +22,7 @@ __all__ = ["Desk", "Left", "begin", "gate", "join", "leave", "link", "new_desk",
 
 # How a joined entry comes about on a shared collector, by kind (both collecting, the table gated,
 # the message gated) and by off or on: how many products, and (table, message) of each. On the
-# message 0 is off, 1 on, 2 both together. It says what `triage.tables.join_terms` says.
+# message 0 is off, 1 on, 2 both together. It says what `triage.tables.write_terms` says.
 _HOW_MANY = np.array([[1, 2], [2, 1], [2, 2]])
 _HOW = np.array(
     [
