@@ -98,6 +98,7 @@ def create_app(
     app.state.explainer = explainer or Explainer(desk)
     app.state.templates, app.state.tries, app.state.measures = make_templates(), Tries(), Measures()
     desk.observe = app.state.measures.answers.observe
+    desk.met = lambda how: app.state.measures.lists.labels(how).inc()
     add_handlers(app, _STATUSES)
     for router in _ROUTERS:
         app.include_router(router)

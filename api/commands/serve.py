@@ -25,7 +25,8 @@ from api.documents import CaseShop
 from api.edge.log import start_log
 from api.jobs.answering import nothing_known
 from api.jobs.demo import SHOP, DemoClock, fill
-from api.jobs.desk import Desk, ShopTerms
+from api.jobs.desk import Desk
+from api.jobs.terms import Hands, ShopTerms
 from api.settings import Settings
 from api.store.engine import Store, open_store
 from graph.load import load_knowledge
@@ -152,7 +153,7 @@ def desk_for(settings: Settings, store: Store) -> Desk:
     """Return the desk of a shop, with the shipped knowledge."""
     shop = CaseShop(labour_per_hour=settings.labour_per_hour, currency=settings.currency)
     terms = ShopTerms(shop, frozenset(settings.licensed))
-    return Desk(load_knowledge(), store, terms=terms)
+    return Desk(load_knowledge(), store, terms=terms, hands=Hands(ahead=True))
 
 
 def _warm(store: Store, desk: Desk, settings: Settings) -> None:

@@ -43,8 +43,19 @@ class Measures:
             ("status",),
             registry=self.registry,
         )
+        self.lists = Counter(
+            "drypark_lists_total",
+            "Lists that were asked for: thought of ahead, joined on the way, or made then.",
+            ("met",),
+            registry=self.registry,
+        )
         self.waiting = Gauge(
             "drypark_answers_waiting",
             "Answers being worked out or waiting.",
+            registry=self.registry,
+        )
+        self.thinking = Gauge(
+            "drypark_lists_ahead_waiting",
+            "Lists that nobody asked for yet and that are being made or wait.",
             registry=self.registry,
         )

@@ -31,6 +31,10 @@ _REMEMBERED = 1000
 _HELD = 64
 
 
+#: Seconds after which an account that lets others go first looks again.
+_AGAIN = 0.05
+
+
 class _StoppedError(Exception):
     """Nobody wants this account any more."""
 
@@ -76,10 +80,16 @@ class Accounts:
     ----------
     quiet : set while no list is being made
     keep : takes key and whole answer
+    others : how much work there is that goes before an account that nobody waits for
     """
 
-    def __init__(self, quiet: threading.Event, keep: Callable[[str, Answer], None]) -> None:
-        self._quiet, self._keep = quiet, keep
+    def __init__(
+        self,
+        quiet: threading.Event,
+        keep: Callable[[str, Answer], None],
+        others: Callable[[], int] = lambda: 0,
+    ) -> None:
+        self._quiet, self._keep, self._others = quiet, keep, others
         self._lock = threading.Condition()
         self._works: OrderedDict[str, AccountWork] = OrderedDict()
         self._newest: OrderedDict[tuple[str, str], int] = OrderedDict()
@@ -182,9 +192,9 @@ class Accounts:
         with self._lock:
             while not self._closed:
                 works = sorted(self._works.values(), key=lambda work: not work.wanted)
-                if works:
+                if works and (works[0].wanted or not self._others()):
                     return works[0]
-                self._lock.wait()
+                self._lock.wait(_AGAIN if works else None)
         return None
 
     def _make(self, work: AccountWork) -> None:

@@ -16,45 +16,33 @@ from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import nullcontext
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from api.answering.accounting import PARTS, Pause
 from api.answering.gating import GateRecord
-from api.documents import Answer, Case, CaseShop
+from api.documents import Answer, Case
 from api.jobs.accounts import Accounts, AccountWork, Finish
+from api.jobs.ahead import Ahead
 from api.jobs.answering import Begun, Compute, answer_key, begin_answer, nothing_known
 from api.jobs.gates_alone import gates_alone
 from api.jobs.kept import Kept
 from api.jobs.opened import PROGRAM, event_id, has_new_reason, openings_of, unwritten
+from api.jobs.terms import Hands, ShopTerms
 from api.jobs.work import AccountProgress, Progress, Work
 from api.problems import ProblemError
 from api.store.engine import Store
-from api.store.events import NewEvent
+from api.store.events import NewEvent, Who
 from api.store.fold import JobState
 from graph.terms import Knowledge
 from triage.courtesy import courteous
 
-__all__ = ["Desk", "ShopTerms"]
+__all__ = ["Desk"]
 
 #: Works that can still be asked after.
 _AT_HAND = 256
 #: An answer may open a gate, which makes another answer, which may open another one.
 _ROUNDS = 4
-
-
-@dataclass(frozen=True, slots=True)
-class ShopTerms:
-    """What the shop says, beside the knowledge.
-
-    Attributes
-    ----------
-    shop : its prices
-    licensed : names on its list for licensed practice; empty = it keeps none
-    """
-
-    shop: CaseShop = field(default_factory=CaseShop)
-    licensed: frozenset[str] = frozenset()
 
 
 class Desk:
@@ -66,7 +54,7 @@ class Desk:
     store : where answers are kept and gates are written down
     terms : what the shop says, beside the knowledge
     compute : what begins an answer; the engine by default
-    workers : lists worked out side by side
+    hands : what works
     """
 
     def __init__(
@@ -76,17 +64,19 @@ class Desk:
         *,
         terms: ShopTerms | None = None,
         compute: Compute = begin_answer,
-        workers: int = 2,
+        hands: Hands | None = None,
     ) -> None:
-        self.knowledge, self.store = knowledge, store
+        self.knowledge, self.store, hands = knowledge, store, hands or Hands()
         self.observe: Callable[[float], None] = lambda seconds: None
+        self.met: Callable[[str], None] = lambda how: None
         self._terms, self._compute = terms or ShopTerms(), compute
-        self._pool = ThreadPoolExecutor(workers, thread_name_prefix="list")
+        self._pool = ThreadPoolExecutor(hands.lists, thread_name_prefix="list")
         self._lock = threading.Lock()
         self._kept = Kept(store.answers)
         self._quiet = threading.Event()
         self._quiet.set()
-        self._accounts = Accounts(self._quiet, self._kept.keep)
+        self._ahead = Ahead(self, store.jobs.state, self._quiet) if hands.ahead else None
+        self._accounts = Accounts(self._quiet, self._kept.keep, self.thinks_ahead)
         self._flying: dict[str, Work] = {}
         self._works: OrderedDict[str, Work] = OrderedDict()
         self._keys: OrderedDict[tuple[str, str, int], str] = OrderedDict()
@@ -97,6 +87,8 @@ class Desk:
         """Stop; what waits for its turn is dropped, and what is being worked out is not kept."""
         self._closed = True
         self._accounts.close()
+        if self._ahead is not None:
+            self._ahead.close()
         self._pool.shutdown(wait=False, cancel_futures=True)
 
     def key(self, state: JobState) -> str:
@@ -105,12 +97,29 @@ class Desk:
         with self._lock:
             key = self._keys.get(which)
         if key is None:
-            key = answer_key(*self._question(state), self.knowledge.sha256)
+            key = self.key_of(state)
             with self._lock:
                 self._keys[which] = key
                 while len(self._keys) > 4 * _AT_HAND:
                     self._keys.popitem(last=False)
         return key
+
+    def key_of(self, state: JobState) -> str:
+        """Return the key of the answer to a state that may be in no record."""
+        return answer_key(*self._question(state), self.knowledge.sha256)
+
+    def there(self, key: str) -> Answer | None:
+        """Return the answer under a key from memory alone."""
+        return self._kept.at_hand(key)
+
+    def looked_at(self, state: JobState, who: Who) -> None:
+        """Take note that somebody looks at the list of a job, and will do its first check."""
+        if self._ahead is not None:
+            self._ahead.look(state.shop, state.job, who)
+
+    def thinks_ahead(self) -> int:
+        """Return how many lists that nobody asked for yet are being made or wait."""
+        return self._ahead.waiting() if self._ahead is not None else 0
 
     def now(self, state: JobState) -> Answer | None:
         """Return what there is of the answer already, list or whole; takes milliseconds."""
@@ -263,7 +272,7 @@ class Desk:
 
     def busy(self) -> bool:
         """Return whether anything is being worked out."""
-        return self.waiting() > 0 or self._accounts.busy()
+        return self.waiting() > 0 or self._accounts.busy() or self.thinks_ahead() > 0
 
     def waiting(self) -> int:
         """Return how many lists are being worked out or wait for their turn."""
@@ -330,13 +339,21 @@ class Desk:
         if kept is not None:
             return Begun(kept)
         work.step, began = 1, time.perf_counter()
-        # With others in line each list keeps to its own thread; a list alone takes all of them.
-        alone = self.waiting() < 2
-        with nullcontext() if alone else courteous(work.go_on):
-            begun = self._compute(self.knowledge, *self._question(state), work.go_on)
+        begun, how = self._ahead.take(self.key_of(state)) if self._ahead else (None, "made-now")
+        if begun is None:
+            # With others in line each list keeps to its own thread; a list alone takes all of them.
+            alone = self.waiting() < 2
+            with nullcontext() if alone else courteous(work.go_on):
+                begun = self._compute(self.knowledge, *self._question(state), work.go_on)
         self.observe(time.perf_counter() - began)
+        self.met(how)
         work.step = 2
         return begun
+
+    def think(self, state: JobState, ask: Callable[[], None]) -> Begun:
+        """Make a list that nobody waits for; `ask` is called before each part of the work."""
+        with courteous(ask):
+            return self._compute(self.knowledge, *self._question(state), ask)
 
     def _follow(self, key: str, state: JobState, finish: Finish | None) -> None:
         """Have the account of a list made when there is time."""

@@ -67,6 +67,7 @@ async def sheet(
         answer = desk.as_it_is(desk.key(state), answer, state)
     if answer is not None and upto is None:  # the answer may have written down a gate
         state = await asyncio.to_thread(store.jobs.state, person.shop, job)
+        desk.looked_at(state, person.who)
     asked = request.query_params
     jump = (asked.get("check", ""), asked.get("place", ""))
     which = asked.get("which") == "1"

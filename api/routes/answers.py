@@ -99,6 +99,8 @@ async def answer(  # noqa: PLR0913 - what a route is given
         if not wait and not await to_thread.run_sync(_begun, desk, state, live, account):
             return _how_far(desk.progress(state), 202)
         found = await (desk.accounted if account == "wait" else desk.answered)(state, live=live)
+    if live:
+        desk.looked_at(state, person.who)
     etag = etag_of(key[:32] + ("" if found.account == "made" else f"-{found.account}"))
     return not_changed(request, etag) or json_answer(found, etag=etag)
 

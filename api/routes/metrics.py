@@ -34,4 +34,5 @@ def metrics(
             403, "measures are shown to this machine, or with the token of DRYPARK_METRICS_TOKEN"
         )
     measures.waiting.set(desk.waiting())
+    measures.thinking.set(desk.thinks_ahead())
     return Response(generate_latest(measures.registry), media_type=CONTENT_TYPE_LATEST)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import http.client
 import json
 import os
+import random
 import re
 import subprocess
 import sys
@@ -35,6 +36,7 @@ __all__ = ["Seat", "all_at_once", "cases_in_time", "list_of", "seats_for", "serv
 
 WHEN = "2026-03-02T08:15:00Z"
 SHOP = "shop"
+Told = tuple[float, bool]  # seconds, and whether it was right
 _UNBOUNDED = 64  # nothing is built, only planned
 
 
@@ -48,6 +50,7 @@ class Seat:
     job: str = ""
     token: str = ""
     connection: http.client.HTTPConnection = field(init=False)
+    list: bytes = b""  # as it came last
 
     def event(self, step: int) -> str:
         """Return the id of an event of this seat."""
@@ -59,20 +62,43 @@ class Seat:
         given = tuple(body.verdict for body in bodies[:rounds])  # type: ignore[union-attr]
         return self.case.model_copy(update={"verdicts": (*self.case.verdicts, *given)})
 
-    def answer(self, step: int) -> tuple[float, bool]:
+    def answer_another(self, step: int) -> Told | None:
+        """Answer the check after the next one of the list; nothing where the list has ended."""
+        rows = _rows_of(self.list)[1:2]
+        return self.say(step, _verdict(rows[0]["id"], rows[0]["place"])) if rows else None
+
+    def answer_next(self, step: int) -> Told | None:
+        """Answer the next check of the list, found as often as it says it would be.
+
+        Nothing where the list has ended.
+        """
+        rows = _rows_of(self.list)
+        if not rows:
+            return None
+        row = rows[0]
+        found = random.Random(1000 * self.number + step).random() < row["chance_found"]
+        given: dict[str, Any] = {"check": row["id"], "place": row["place"]}
+        if found and row["finds"]:
+            cause, _, at = row["finds"][0].partition("@")
+            given |= {"cause": cause, "at": at or "vehicle"}
+        return self.say(step, given | {"verdict": "found" if found else "not-found"})
+
+    def say(self, step: int, verdict: dict[str, Any]) -> Told:
         """Post a verdict and get the new list; return seconds, and whether both were right."""
-        began = time.perf_counter()
-        body = {"kind": "verdict", "verdict": self.verdicts[step % len(self.verdicts)]}
+        body = {"kind": "verdict", "verdict": verdict}
         event = {"id": self.event(step), "device_time": WHEN, "body": body}
+        began = time.perf_counter()
         posted, _text = self.ask("POST", f"/api/jobs/{self.job}/events", [event])
         seconds, right = self.get()
         return time.perf_counter() - began, right and posted == 200 and seconds > 0
 
-    def get(self, asked: str = "") -> tuple[float, bool]:
+    def get(self, asked: str = "") -> Told:
         """Get the answer as it is; return seconds, and whether it is one."""
         began = time.perf_counter()
         status, text = self.ask("GET", f"/api/jobs/{self.job}/answer{asked}")
-        return time.perf_counter() - began, status == 200 and b'"causes"' in text
+        took = time.perf_counter() - began
+        self.list = text
+        return took, status == 200 and b'"causes"' in text
 
     def ask(self, method: str, path: str, body: Any = None) -> tuple[int, bytes]:
         """Send a request over the connection of this seat."""
@@ -94,13 +120,21 @@ class Seat:
         raise AssertionError("either answered or raised")
 
 
+def _rows_of(document: bytes) -> list[dict[str, Any]]:
+    """Return the checks of a list."""
+    rows: list[dict[str, Any]] = json.loads(document)["checks"] if document else []
+    return rows
+
+
 def list_of(knowledge: Knowledge, case: Case) -> Answer:
     """Return the list of a case by the engine called directly."""
     return begin_answer(knowledge, case, GateRecord(), lambda: None).answer
 
 
-def cases_in_time(knowledge: Knowledge, products: float, seconds: float) -> Iterator[Case | str]:
-    """Yield the demo and practice cases whose list comes in time; of the others, what they take.
+def cases_in_time(
+    knowledge: Knowledge, products: float, seconds: float
+) -> Iterator[tuple[Case, str]]:
+    """Yield the demo and practice cases, with what they take where it is more than this.
 
     Parameters
     ----------
@@ -113,10 +147,10 @@ def cases_in_time(knowledge: Knowledge, products: float, seconds: float) -> Iter
         compiled = compile_case(knowledge, case.to_input())
         cost = fold_and_plan(compiled.network, compiled.evidence, budget=_UNBOUNDED).plan.cost
         if cost > products:
-            yield f"{path.stem} ({cost:.0e} products)"
+            yield case, f"{cost:.0e} products"
             continue
         took = min(_seconds(knowledge, case) for _ in range(2))
-        yield case if took <= seconds else f"{path.stem} ({took:.1f} s)"
+        yield case, f"{took:.1f} s" if took > seconds else ""
 
 
 def _seconds(knowledge: Knowledge, case: Case) -> float:
@@ -144,8 +178,7 @@ def seats_for(
 
 
 def _verdict(check: str, place: str) -> dict[str, Any]:
-    at = {} if place == "vehicle" else {"place": place}
-    return {"check": check, **at, "verdict": "not-found"}
+    return {"check": check, "place": place, "verdict": "not-found"}
 
 
 def write_jobs(seats: Sequence[Seat], folder: Path) -> None:

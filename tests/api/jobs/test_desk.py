@@ -14,7 +14,8 @@ import pytest
 from api.answering.gating import GateRecord
 from api.documents import Answer, Case, CaseShop
 from api.jobs.answering import answer_key, at_once, begin_answer
-from api.jobs.desk import Desk, ShopTerms
+from api.jobs.desk import Desk
+from api.jobs.terms import ShopTerms
 from api.jobs.work import STEPS
 from api.problems import ProblemError
 from api.store.events import FindingSeen, GateOpened

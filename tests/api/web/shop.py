@@ -21,6 +21,7 @@ from api.documents.answer import KnowledgeUsed
 from api.jobs.answering import Compute, at_once
 from api.jobs.desk import Desk
 from api.jobs.explaining import Explainer, Explains
+from api.jobs.terms import Hands
 from api.settings import Settings
 from api.store.engine import Store, open_store
 from api.store.people import Person
@@ -136,12 +137,13 @@ class Shop:
 
 
 @contextmanager
-def open_shop(
+def open_shop(  # noqa: PLR0913 - what a test may want otherwise
     folder: Path,
     *,
     compute: Callable[[Knowledge, Case, GateRecord], Answer] = quick_answer,
     begin: Compute | None = None,
     explains: Explains = account_of_cause,
+    hands: Hands | None = None,
     more: Callable[[], dict[str, Any]] = dict,
 ) -> Iterator[Shop]:
     """Open a shop in a folder.
@@ -151,11 +153,12 @@ def open_shop(
     compute : what answers, all at once
     begin : what answers, list first; `api.jobs.answering.begin_answer` is the engine
     explains : what makes the account of a cause
+    hands : what works on lists; by default nothing is thought of ahead
     more : further settings
     """
     settings = Settings(data=folder, backup_days=0, **more())
     store = open_store(settings.url)
-    desk = Desk(known(), store, compute=begin or at_once(compute))
+    desk = Desk(known(), store, compute=begin or at_once(compute), hands=hands)
     explainer = Explainer(desk, explains)
     try:
         shop = Shop(settings, store, desk, create_app(settings, store, desk, explainer=explainer))
