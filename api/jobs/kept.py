@@ -85,7 +85,7 @@ class Kept:
 
     def _stored(self, key: str) -> Answer | None:
         """Return the answer under a key from the store."""
-        document = self._store.get(key) or self._store.get(list_key(key))
+        document = self._store.get(key, list_key(key))
         if document is None:
             return None
         found = Answer.model_validate_json(document)

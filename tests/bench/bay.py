@@ -92,12 +92,13 @@ def _light(knowledge: Knowledge, cases: Sequence[Case]) -> list[dict[str, object
             (10, "another check", Seat.answer_another),
             (20, "the next", Seat.answer_next),
         ):
-            all_at_once(seats, partial(Seat.get, asked="?account=wait"))
+            all_at_once(seats, Seat.get)
             with _counted(port) as met:
-                listed, account = _spread(seats, do, range(step, step + ROUNDS), EACH)
+                listed = _spread(seats, do, range(step, step + ROUNDS), EACH)
             what = f"service, each {EACH:.0f} s, {words}"
             rows.append(_row(what, listed, alone, met=met, goal=True))
-            rows.append(_row("from there to the account of the last", account))
+        account = _told(all_at_once(seats, partial(Seat.get, asked="?account=wait")))
+        rows.append(_row("from the last of them to its account", account))
     return rows
 
 
@@ -108,10 +109,9 @@ def _all(knowledge: Knowledge, cases: Sequence[Case]) -> list[dict[str, object]]
         rows = [_row(f"all {len(cases)} cases: engine alone", (alone, 0))]
         all_at_once(seats, Seat.get)
         with _counted(port) as met:
-            listed, account = _spread(seats, Seat.answer_next, range(1), LONG)
+            listed = _spread(seats, Seat.answer_next, range(1), LONG)
         what = f"all, service, each {LONG:.0f} s, the next"
         rows.append(_row(what, listed, alone, met=met, goal=True))
-        rows.append(_row("from there to the account of the last", account))
     return rows
 
 
@@ -246,11 +246,10 @@ def _burst(seats: Sequence[Seat], do: Answers, step: int) -> list[tuple[float, b
     return all_at_once(seats, lambda seat: do(seat, step))
 
 
-def _spread(seats: Sequence[Seat], do: Answers, steps: range, each: float) -> tuple[Told, Told]:
+def _spread(seats: Sequence[Seat], do: Answers, steps: range, each: float) -> Told:
     """Each seat answers again and again, each time within the time of a check.
 
-    The first moments are drawn at random. Return the lists, and how long it is from the last
-    verdict of each seat until its account is there.
+    The first moments are drawn at random.
     """
     draw = random.Random(1)
     moments = {seat.number: draw.uniform(0.0, each) for seat in seats}
@@ -262,7 +261,6 @@ def _spread(seats: Sequence[Seat], do: Answers, steps: range, each: float) -> tu
             moment = began + moments[seat.number] + turn * each
             time.sleep(max(0.0, moment - time.perf_counter()))
             listed.append(do(seat, step))
-        return [*listed, seat.get("?account=wait")]
+        return listed
 
-    rows = all_at_once(seats, later)
-    return _told([one for row in rows for one in row[:-1]]), _told([row[-1] for row in rows])
+    return _told([one for row in all_at_once(seats, later) for one in row])

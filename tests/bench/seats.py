@@ -51,6 +51,7 @@ class Seat:
     token: str = ""
     connection: http.client.HTTPConnection = field(init=False)
     list: bytes = b""  # as it came last
+    whole: frozenset[str] = frozenset()  # checks that have one answer
 
     def event(self, step: int) -> str:
         """Return the id of an event of this seat."""
@@ -78,7 +79,7 @@ class Seat:
         row = rows[0]
         found = random.Random(1000 * self.number + step).random() < row["chance_found"]
         given: dict[str, Any] = {"check": row["id"], "place": row["place"]}
-        if found and row["finds"]:
+        if found and row["id"] not in self.whole:
             cause, _, at = row["finds"][0].partition("@")
             given |= {"cause": cause, "at": at or "vehicle"}
         return self.say(step, given | {"verdict": "found" if found else "not-found"})
@@ -165,6 +166,7 @@ def seats_for(
 ) -> list[Seat]:
     """Return the seats; each has a car of its own, so that no list is made for two of them."""
     plans: dict[str, list[dict[str, Any]]] = {}
+    whole = frozenset(key for key, one in knowledge.checks.items() if one.kind == "one-verdict")
     seats = []
     for number in range(people):
         case = cases[number % len(cases)]
@@ -173,7 +175,8 @@ def seats_for(
             asked = [row for row in rows if knowledge.checks[row.id].kind != "intake"]
             plans[case.case] = [_verdict(row.id, row.place) for row in asked[:verdicts]]
         car = case.vehicle.model_copy(update={"label": f"invented car {number}"})
-        seats.append(Seat(number, case.model_copy(update={"vehicle": car}), plans[case.case]))
+        case = case.model_copy(update={"vehicle": car})
+        seats.append(Seat(number, case, plans[case.case], whole=whole))
     return seats
 
 

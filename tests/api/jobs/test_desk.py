@@ -304,3 +304,25 @@ def test_a_look_at_the_past_writes_nothing(engine: tuple[Shop, Client, str]) -> 
 
     assert GATE in [gate["id"] for gate in past["gates"]]
     assert opened_in(shop, job) == []
+
+
+def test_gates_of_safety_questions_are_told_before_there_is_a_list(counted: Shop) -> None:
+    """A program that asks gets what the page shows: an open gate, and no list."""
+    client = counted.as_role("technician")
+    job = client.new_job()
+    asked = next(
+        term
+        for gate in known().gates.values()
+        for trigger in gate.triggers
+        for term in trigger.findings
+        if term in known().findings and gate.id == "sg-wheel-separation"
+    )
+    body = {"kind": "gate-answered", "finding": asked, "answer": "skipped"}
+    client.post(f"/api/jobs/{job}/events", [event(body)])
+
+    got = client.get(f"/api/jobs/{job}/answer")
+
+    assert got.status_code == 200, got.text
+    assert "sg-wheel-separation" in [gate["id"] for gate in got.json()["gates"]]
+    assert got.json()["checks"] == []
+    assert client.get(f"/api/jobs/{job}/progress").status_code == 404
