@@ -1,9 +1,10 @@
 // The niceties of the pages. Every page does its job without this file.
 // @ts-check
 
+import { busy, calm, change, pressed, say, typing } from "/static/hands.js";
+
 const page = document.body;
 const job = page.dataset.job ?? "";
-const typing = () => document.activeElement?.matches("input, textarea, select") ?? false;
 
 /* The time on this device goes with every form. */
 document.addEventListener("submit", (event) => {
@@ -50,32 +51,19 @@ async function refresh() {
   const answer = await fetch(location.href);
   if (!answer.ok || answer.redirected) return;
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
-  if (making && "making" in fresh.body.dataset) return progress(fresh);
-  if (busy()) return sayStale();
-  page.dataset.version = fresh.body.dataset.version;
+  if (making && "making" in fresh.body.dataset) return void (pressed() || document.querySelector("#next")?.replaceWith(fresh.querySelector("#next") ?? ""));
+  await calm();
+  if (busy()) return say(making ? "The list is ready." : "Somebody else wrote something down in this job.", location.pathname + location.search);
   if (making) return location.reload();
+  page.dataset.version = fresh.body.dataset.version;
+  const sheet = document.querySelector("#next"), stood = sheet?.getBoundingClientRect().top ?? 0;
   for (const part of document.querySelectorAll("[data-refresh], #next")) {
     const name = part instanceof HTMLElement ? part.dataset.refresh : "";
     const other = fresh.querySelector(name ? `[data-refresh="${name}"]` : "#next");
     if (other) part.replaceWith(document.adoptNode(other));
   }
-}
-
-/** @param {Document} fresh */
-function progress(fresh) {
-  document.querySelector("#next")?.replaceWith(document.adoptNode(/** @type {Node} */ (fresh.querySelector("#next"))));
-}
-
-/* Nothing is taken from under a hand that types. */
-const busy = () => typing() || [...document.querySelectorAll("textarea, input[type=text], input[type=file]")].some(
-  (one) => one instanceof HTMLTextAreaElement || one instanceof HTMLInputElement ? one.value !== one.defaultValue : false);
-
-function sayStale() {
-  const bar = /** @type {HTMLElement | null} */ (document.querySelector("[data-stale]"));
-  if (!bar) return;
-  bar.hidden = false;
-  const line = bar.querySelector("p");
-  if (line) line.textContent = "Somebody else wrote something down in this job.";
+  change();
+  scrollBy({ top: (document.querySelector("#next")?.getBoundingClientRect().top ?? stood) - stood, behavior: "instant" });
 }
 
 if (job && (document.querySelector(".bay") || "making" in page.dataset)) {
@@ -107,6 +95,7 @@ async function decode() {
   }).catch(() => null);
   if (!answer?.ok) return;
   const { document: told } = await answer.json();
+  await calm();
   const lines = told.codes.map((/** @type {any} */ code) => [
     code.failure_type ? `${code.code}-${code.failure_type}` : code.code,
     code.meanings.length > 1 ? "means one of two things: press “Read them” and say which"

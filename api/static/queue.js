@@ -1,6 +1,8 @@
 // Answers survive a dead network: kept on this device first, then sent in order, each once.
 // @ts-check
 
+import { calm, hold, pressed, time } from "/static/hands.js";
+
 /** @typedef {{n?: number, action: string, fields: [string, string][], who: string, words: string, at: string, refused?: string, go?: string, photo?: Blob}} Kept */
 
 const bar = /** @type {HTMLElement} */ (document.querySelector("[data-queue]"));
@@ -20,12 +22,10 @@ const base = new Promise((done, fail) => {
 });
 base.catch(() => undefined);
 
-/**
- * @template T
+/** @template T
  * @param {IDBTransactionMode} mode
  * @param {(store: IDBObjectStore) => IDBRequest<T>} ask
- * @returns {Promise<T>}
- */
+ * @returns {Promise<T>} */
 async function kept(mode, ask) {
   const work = (await base).transaction("answers", mode);
   const asked = ask(work.objectStore("answers"));
@@ -98,10 +98,8 @@ async function small(file) {
   } catch { return file; } // no picture that this browser reads: the server says what is wrong
 }
 
-/**
- * @param {string} url
- * @param {RequestInit} how
- */
+/** @param {string} url
+ * @param {RequestInit} how */
 async function ask(url, how) {
   const answer = await fetch(url, { ...how, signal: AbortSignal.timeout(15000) }).catch(() => null);
   offline = answer === null;
@@ -127,16 +125,17 @@ document.addEventListener("submit", (event) => {
   const about = form.closest(".target, section")?.querySelector("h2, h3")?.textContent ?? document.title;
   const words = `${about.trim()}: ${(tapped?.textContent ?? "written").replace(/\s+/g, " ").trim()}`;
   const one = { action: new URL(form.action).pathname, fields, who, words, at: new Date().toISOString() };
-  Promise.resolve(photo && small(photo)).then((made) => after(form, tapped, made ? { ...one, photo: made } : one))
+  const since = time();
+  hold.answers += 1;
+  Promise.resolve(photo && small(photo)).then((made) => store(form, made ? { ...one, photo: made } : one))
+    .finally(() => { hold.answers -= 1; }).then((n) => after(form, tapped, n, since))
     .catch(() => (offline ? tell(form, "caution", "There is no room for this on the device, and no network. Leave it here and try again.") : native(form, tapped)));
 });
 
-/**
+/** Return the number under which an answer is kept.
  * @param {HTMLFormElement} form
- * @param {HTMLButtonElement | null} tapped
- * @param {Kept} one
- */
-async function after(form, tapped, one) {
+ * @param {Kept} one */
+async function store(form, one) {
   if (form.dataset.kept) { // what was refused before is replaced by this
     const old = (await all()).find((row) => String(row.n) === form.dataset.kept && row.refused);
     if (old?.n) await drop(old.n);
@@ -144,21 +143,34 @@ async function after(form, tapped, one) {
   const n = Number(await keep(one));
   form.dataset.kept = String(n);
   form.dispatchEvent(new Event("kept", { bubbles: true }));
+  return n;
+}
+
+/** @param {HTMLFormElement} form
+ * @param {HTMLButtonElement | null} tapped
+ * @param {number} n
+ * @param {number} since */
+async function after(form, tapped, n, since) {
+  const slow = setTimeout(() => { press(form, tapped); tell(form, "said", "Kept on this device, being sent."); }, 150);
   await sending;
-  const go = await flush();
+  const go = await flush().finally(() => clearTimeout(slow));
   const left = (await all()).find((row) => row.n === n);
-  if (!left || left.go) { if (left) await drop(n); return onward(go || location.href); }
+  if (!left || left.go) { if (left) await drop(n); return onward(go || location.href, since); }
   if (left.refused) delete form.dataset.said;
-  for (const button of form.querySelectorAll("button")) button.setAttribute("aria-pressed", String(button === tapped));
+  press(form, tapped);
   if (left.refused) tell(form, "caution", `Not taken: ${left.refused}`);
   else tell(form, "said", "Kept on this device, not sent yet.");
 }
 
-/**
- * @param {HTMLFormElement} form
+/** @param {HTMLFormElement} form
+ * @param {HTMLButtonElement | null} tapped */
+function press(form, tapped) {
+  for (const button of form.querySelectorAll("button")) button.setAttribute("aria-pressed", String(button === tapped));
+}
+
+/** @param {HTMLFormElement} form
  * @param {string} look
- * @param {string} text
- */
+ * @param {string} text */
 function tell(form, look, text) {
   const line = form.querySelector("[data-kept-line]") ?? form.appendChild(document.createElement("p"));
   line.setAttribute("data-kept-line", "");
@@ -174,8 +186,10 @@ function native(form, tapped) {
   form.submit();
 }
 
-/** @param {string} go */
-function onward(go) {
+/** @param {string} go
+ * @param {number} since */
+async function onward(go, since) {
+  await calm(since); // another answer, another link, a word: they come first
   const to = new URL(go, location.href);
   if (to.pathname + to.search !== location.pathname + location.search) return location.assign(to);
   history.replaceState(null, "", to);
@@ -187,10 +201,8 @@ function onward(go) {
 if (history.scrollRestoration === "manual") document.getElementById(location.hash.slice(1))?.scrollIntoView();
 
 /* Signing out waits for what is not sent; a second tap leaves it kept here. */
-/**
- * @param {Event} event
- * @param {HTMLFormElement} form
- */
+/** @param {Event} event
+ * @param {HTMLFormElement} form */
 async function signOut(event, form) {
   if (form.dataset.warned) return;
   event.preventDefault();
@@ -205,11 +217,9 @@ async function signOut(event, form) {
 /* What the page says of itself. */
 /** @param {number} n */
 const count = (n) => (n === 1 ? "1 answer" : `${n} answers`);
-/**
- * @param {string} tag
+/** @param {string} tag
  * @param {string} text
- * @param {object} [more]
- */
+ * @param {object} [more] */
 const made = (tag, text, more = {}) => Object.assign(document.createElement(tag), { textContent: text, ...more });
 const status = made("p", "", { className: "queue-line" });
 const list = made("div", "");
@@ -234,7 +244,9 @@ async function show() {
   bar.dataset.waiting = String(waiting);
   bar.dataset.refused = String(refused);
   const now = JSON.stringify(rows.map((one) => [one.n, one.refused]));
-  if (now !== shown) list.replaceChildren(...(rows.length ? [table(rows)] : []));
+  if (now === shown) return;
+  if (pressed()) return void setTimeout(show, 100); // its own buttons stay under the finger
+  list.replaceChildren(...(rows.length ? [table(rows)] : []));
   shown = now;
 }
 

@@ -32,10 +32,8 @@ self_.addEventListener("fetch", (/** @type {any} */ event) => {
   else if (request.mode === "navigate") event.respondWith(page(event, url));
 });
 
-/**
- * @param {any} event
- * @param {URL} url
- */
+/** @param {any} event
+ * @param {URL} url */
 async function page(event, url) {
   const answer = await networkFirst(event.request, () => keptPage(url));
   if (answer.ok && !answer.redirected && answer.type === "basic" && !answer.headers.has("x-kept")) {

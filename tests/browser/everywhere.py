@@ -51,8 +51,8 @@ TARGETS: Final = f"""
     && e.getClientRects().length && e.checkVisibility())
   .map(e => {{ const r = e.getBoundingClientRect();
     return {{ what: e.tagName + ' ' + (e.innerText || e.name || e.id).slice(0, 40),
-      field: e.matches('label.field'), x: r.left, y: r.top + scrollY,
-      w: r.width, h: r.height }}; }})
+      field: e.matches('label.field'), foot: Boolean(e.closest('[data-queue]')),
+      x: r.left, y: r.top + scrollY, w: r.width, h: r.height }}; }})
 """
 SMALL_TYPE: Final = """
 () => [...document.querySelectorAll('body *')]

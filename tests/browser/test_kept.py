@@ -5,14 +5,13 @@ from __future__ import annotations
 import io
 import json
 from pathlib import Path
-from typing import Any
 
 import pytest
 from PIL import Image
 
 from api.store.events import PhotoTaken
 from tests.browser.conftest import DESK, Windows
-from tests.browser.waiting import notes, open_sheet, says, until, write_note
+from tests.browser.waiting import note_box, notes, open_sheet, says, until, write_note
 
 pytestmark = pytest.mark.browser
 #: EXIF tags by their numbers in the Exif standard (CIPA DC-008): make, GPS block.
@@ -25,14 +24,6 @@ def photo(path: Path, colour: tuple[int, int, int]) -> Path:
     exif[MAKE], exif[GPS] = "invented maker", {1: "N", 2: (48.0, 12.0, 34.5)}
     Image.new("RGB", (3000, 2000), colour).save(path, "JPEG", exif=exif)
     return path
-
-
-def note_box(page: Any) -> Any:
-    """Return the field for a note, unfolded."""
-    box = page.get_by_label("Note", exact=True)
-    if not box.is_visible():
-        page.get_by_text("Add a note or a photo").click()
-    return box
 
 
 def test_half_a_note_survives_a_reload_and_goes_when_it_is_sent(windows: Windows) -> None:

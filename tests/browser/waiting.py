@@ -9,7 +9,7 @@ from typing import Any
 from api.store.events import Note
 from tests.browser.conftest import PHONE, Windows
 
-__all__ = ["notes", "open_sheet", "says", "status", "until", "write_note"]
+__all__ = ["note_box", "notes", "open_sheet", "says", "status", "until", "write_note"]
 
 
 def until(page: Any, holds: Callable[[], bool], what: str, seconds: float = 15.0) -> None:
@@ -43,12 +43,17 @@ def open_sheet(windows: Windows, number: int = 0) -> tuple[Any, str]:
     return page, job
 
 
-def write_note(page: Any, text: str) -> None:
-    """Write a note, as typed on the sheet."""
+def note_box(page: Any) -> Any:
+    """Return the field for a note, unfolded."""
     box = page.get_by_label("Note", exact=True)
     if not box.is_visible():
         page.get_by_text("Add a note or a photo").click()
-    box.fill(text)
+    return box
+
+
+def write_note(page: Any, text: str) -> None:
+    """Write a note, as typed on the sheet."""
+    note_box(page).fill(text)
     page.get_by_role("button", name="Keep the note").click()
 
 

@@ -39,12 +39,13 @@ def waiting(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Bay]:
 
 
 def test_the_page_comes_before_the_list(waiting: Bay) -> None:
-    """Counted, with a way to stop, and looked at again without scripts."""
+    """Counted, with a way to stop and a link to look again; nothing loads itself anew."""
     text = waiting.page(f"/jobs/{waiting.hum()}")
 
     assert "The list is being made" in text
     assert '<progress max="4"' in text
-    assert 'http-equiv="refresh"' in text
+    assert "Look again" in text
+    assert "http-equiv" not in text
     assert "Stop making it" in text
 
 
