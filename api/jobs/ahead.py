@@ -16,23 +16,20 @@ from concurrent.futures import Future
 from dataclasses import dataclass, field, replace
 from typing import Final, Protocol
 
-from pydantic import ValidationError
-
 from api.documents import Answer
 from api.jobs.answering import Begun
 from api.jobs.opened import PROGRAM, has_new_reason, unwritten
 from api.jobs.supposing import likely_next, suppose
-from api.problems import ProblemError
-from api.store.errors import StoreError
 from api.store.events import Who
 from api.store.fold import JobState
 from graph.terms import Knowledge
-from triage.errors import TriageError
 
 __all__ = ["Ahead", "Lists"]
 
 #: Lists held that nobody has asked for yet; some hundred kilobytes each.
 HELD: Final = 512
+#: Thoughts of at least this weight go before an account that nobody waits for.
+LIKELY: Final = 0.1
 #: Jobs that somebody looked at and that wait for a thought.
 _LOOKED: Final = 256
 #: A list may open a gate, which makes another list.
@@ -122,11 +119,18 @@ class Ahead:
                 self._thread.start()
             self._lock.notify_all()
 
-    def waiting(self) -> int:
-        """Return how many lists are still to be made, as far as they are known."""
+    def waiting(self, *, likely: bool = False) -> int:
+        """Return how many lists are still to be made, as far as they are known.
+
+        Parameters
+        ----------
+        likely : only those that probably will be asked for
+        """
+        least = LIKELY if likely else 0.0
         with self._lock:
-            rest = sum(len(thoughts) for thoughts in self._thoughts.values())
-            return len(self._looked) + rest + (self._making is not None)
+            rest = [one for thoughts in self._thoughts.values() for one in thoughts]
+            rest += [self._making] if self._making is not None else []
+            return len(self._looked) + sum(one.weight >= least for one in rest)
 
     def take(self, key: str) -> tuple[Begun | None, str]:
         """Return the list under a key, made to its end if it is being made, and how it was met.
@@ -176,8 +180,8 @@ class Ahead:
                     after = suppose(self._lists.knowledge, state, who, [body])
                     key = self._lists.key_of(after)
                     thoughts.append(_Thought(weight, after, state.version, key))
-        except (StoreError, TriageError, ValidationError, ProblemError):
-            thoughts = []  # who asks for it gets to know; here nobody does
+        except Exception:
+            thoughts = []  # who asks for it gets to know why; here nobody does
         with self._lock:
             self._thoughts.pop((shop, job), None)
             missing = [one for one in thoughts if one.key not in self._held]
@@ -197,8 +201,8 @@ class Ahead:
         begun = None
         try:
             begun = self._made(thought)
-        except (_DroppedError, StoreError, TriageError, ProblemError, ValidationError):
-            pass  # whoever says it gets the list, or the reason why there is none, in the usual way
+        except Exception:
+            begun = None  # whoever says it gets the list, or the reason why not, as usual
         finally:
             with self._lock:
                 self._making = None

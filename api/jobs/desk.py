@@ -76,7 +76,9 @@ class Desk:
         self._quiet = threading.Event()
         self._quiet.set()
         self._ahead = Ahead(self, store.jobs.state, self._quiet) if hands.ahead else None
-        self._accounts = Accounts(self._quiet, self._kept.keep, self.thinks_ahead)
+        self._accounts = Accounts(
+            self._quiet, self._kept.keep, lambda: self.thinks_ahead(likely=True)
+        )
         self._flying: dict[str, Work] = {}
         self._works: OrderedDict[str, Work] = OrderedDict()
         self._keys: OrderedDict[tuple[str, str, int], str] = OrderedDict()
@@ -117,9 +119,9 @@ class Desk:
         if self._ahead is not None:
             self._ahead.look(state.shop, state.job, who)
 
-    def thinks_ahead(self) -> int:
+    def thinks_ahead(self, *, likely: bool = False) -> int:
         """Return how many lists that nobody asked for yet are being made or wait."""
-        return self._ahead.waiting() if self._ahead is not None else 0
+        return self._ahead.waiting(likely=likely) if self._ahead is not None else 0
 
     def now(self, state: JobState) -> Answer | None:
         """Return what there is of the answer already, list or whole; takes milliseconds."""

@@ -16,6 +16,7 @@ import pytest
 from api.answering.gating import GateRecord
 from api.documents import Answer, Case
 from api.documents.answer import CheckRow, GateRow
+from api.jobs.accounts import Accounts
 from api.jobs.answering import Begun, begin_answer
 from api.jobs.opened import PROGRAM
 from api.jobs.supposing import likely_next, suppose
@@ -240,22 +241,23 @@ def test_a_closed_job_is_not_thought_of(bay: Shop, thinker: Thinker) -> None:
     assert thinker.made == [""]
 
 
+@pytest.mark.parametrize("error", [TriageError, RuntimeError])
 def test_what_goes_wrong_ahead_is_told_to_who_asks(
-    bay: Shop, thinker: Thinker, monkeypatch: pytest.MonkeyPatch
+    bay: Shop, thinker: Thinker, monkeypatch: pytest.MonkeyPatch, error: type[Exception]
 ) -> None:
     """A list that can't be made ahead stops no other, and its reason comes with the tap."""
     usual, after = Thinker.__call__, "not-found"
 
     def broken(self: Thinker, knowledge: Knowledge, case: Case, *more: object) -> Begun:
         if [one.verdict for one in case.verdicts] == [after]:
-            raise TriageError("this can't be answered")
+            raise error("this can't be answered")
         return usual(self, knowledge, case, *more)  # type: ignore[arg-type]
 
     monkeypatch.setattr(Thinker, "__call__", broken)
     job = bay.as_role("technician").new_case()
     look(bay, job)
     assert thinker.made == ["", "found", "found", "cant-tell"]
-    with pytest.raises(TriageError, match="this can't be answered"):
+    with pytest.raises(error, match="this can't be answered"):
         bay.desk.answer(say(bay, job, verdict(after)))
 
 
@@ -312,3 +314,33 @@ def test_every_button_of_the_sheet_meets_its_list(real: Shop, finding: str) -> N
         assert listed_part(listed) == listed_part(begun.answer)
         seen += 1
     assert seen >= 4
+
+
+def test_an_account_waits_for_likely_thoughts_and_not_for_others(
+    bay: Shop, thinker: Thinker
+) -> None:
+    """Whoever does the check needs the next list first; a rare answer holds no account up."""
+    client = bay.as_role("technician")
+    job, quiet = client.new_case(), threading.Event()
+    bay.desk.answer(bay.store.jobs.state("shop", job))
+    made: list[str] = []
+    accounts = Accounts(
+        quiet,
+        lambda key, answer: made.append(key),
+        lambda: bay.desk.thinks_ahead(likely=True),
+    )
+    quiet.set()
+    thinker.held.clear()
+    client.get(f"/api/jobs/{job}/answer")
+    until(lambda: bay.desk.thinks_ahead() == 4)
+    assert bay.desk.thinks_ahead(likely=True) == 2
+
+    answer = quick_answer(known(), bay.store.jobs.state("shop", job).case, GateRecord())
+    accounts.offer("not asked for", ("shop", job, 2), None, lambda pause: answer)
+    accounts.want("asked for", lambda pause: answer)
+    until(lambda: made == ["asked for"])
+    time.sleep(0.2)
+    assert made == ["asked for"]
+    thinker.held.set()
+    until(lambda: made == ["asked for", "not asked for"])
+    accounts.close()
