@@ -26,23 +26,27 @@ import gc
 import os
 import sys
 from collections.abc import Sequence
-from importlib.metadata import PackageNotFoundError, version
 from typing import Annotated
 
 import typer
 
 from api.keeping import add_keeping
 from api.serving import add_serving
+from api.terminal.progress import StoppedError
+from api.terminal.stopping import INTERRUPTED
 from api.trusting import add_trusting
 from api.upkeep import add_upkeep
 from triage.errors import KnowledgeError, TriageError
+from triage.loading import load_lightly
 
 # The modules of `api.commands` are imported inside the commands on purpose: they bring in the
 # reader of the knowledge and the compiled arithmetic, and `--help` must not wait for those.
 
 __all__ = ["app", "main"]
 
-BAD_INPUT, CHECK_FAILED, DONE, INTERRUPTED = 2, 1, 0, 130
+BAD_INPUT, CHECK_FAILED, DONE = 2, 1, 0
+#: Of a command that has no better word for it; one that changes anything has.
+_NOTHING_DONE = "nothing was changed"
 
 #: Base of everything that is wrong with arguments; typer exports only this subclass of it.
 _UsageError: type[Exception] = typer.BadParameter.__mro__[1]
@@ -66,6 +70,8 @@ AsJson = Annotated[bool, typer.Option("--json", help="Write JSON instead of text
 
 def _show_version(wanted: bool) -> None:
     if wanted:
+        from importlib.metadata import PackageNotFoundError, version
+
         try:
             typer.echo(f"drypark {version('drypark')}")
         except PackageNotFoundError:
@@ -203,7 +209,10 @@ def replay(  # noqa: PLR0913 - each option is an argument
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and exit with its code."""
-    code = run(sys.argv[1:] if arguments is None else arguments)
+    words = sys.argv[1:] if arguments is None else arguments
+    if "triage" in words[:2]:  # one case, and the process ends
+        load_lightly()
+    code = run(words)
     gc.freeze()  # the process ends: nobody needs its memory looked through once more
     sys.exit(code)
 
@@ -223,12 +232,16 @@ def run(arguments: Sequence[str]) -> int:
     try:
         code = app(words, prog_name="drypark", standalone_mode=False)
         sys.stdout.flush()
+        if code == INTERRUPTED:  # typer has heard it, and says nothing
+            return _tell(f"stopped; {_NOTHING_DONE}", INTERRUPTED)
         return code if isinstance(code, int) else DONE
     except (BrokenPipeError, SystemExit):  # typer exits so when whoever read us has seen enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
+    except StoppedError as stopped:
+        return _tell(f"stopped; {stopped}", INTERRUPTED)
     except (KeyboardInterrupt, typer.Abort):
-        return _tell("stopped", INTERRUPTED)
+        return _tell(f"stopped; {_NOTHING_DONE}", INTERRUPTED)
     except Exception as error:
         if debug:
             raise

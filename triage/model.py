@@ -15,13 +15,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
-import networkx as nx
 import numpy as np
 
 from triage.arrays import Floats, Ints
 from triage.errors import DocumentError, ParameterError, UnknownTermError
+
+if TYPE_CHECKING:
+    import networkx as nx  # else only where it is used: a first answer needs no graph of it
 
 __all__ = ["Network", "NetworkArrays", "Node", "Parent"]
 
@@ -181,6 +183,8 @@ class Network:
     @cached_property
     def graph(self) -> nx.DiGraph[str]:
         """The links as a networkx graph with `strength` on each edge."""
+        import networkx as nx
+
         graph: nx.DiGraph[str] = nx.DiGraph()
         graph.add_nodes_from(self.nodes)
         for node in self.nodes.values():
@@ -265,6 +269,8 @@ def _topological(by_id: Mapping[str, Node]) -> list[str]:
 
 def _name_loop(by_id: Mapping[str, Node]) -> NoReturn:
     """Refuse links that form a loop, naming it."""
+    import networkx as nx
+
     graph: nx.DiGraph[str] = nx.DiGraph()
     graph.add_edges_from((p.id, node.id) for node in by_id.values() for p in node.parents)
     loop = [edge[0] for edge in nx.find_cycle(graph)]

@@ -11,9 +11,8 @@ from __future__ import annotations
 import math
 from collections.abc import Collection
 from dataclasses import dataclass
-from itertools import pairwise
-
-import networkx as nx
+from heapq import heappop, heappush
+from itertools import count
 
 from triage.model import Network
 
@@ -67,18 +66,40 @@ def strongest(
     >>> strongest(network, "play", ["code"])[0].nodes
     ('play', 'gap', 'code')
     """
-    barred = set(absent) - {cause}
-
-    def length(_source: str, target: str, data: dict[str, float]) -> float | None:
-        strength = data["strength"]
-        return None if target in barred or strength <= 0.0 else -math.log(strength)
-
-    found = nx.single_source_dijkstra_path(network.graph, cause, weight=length)
-    paths = [_path(network, tuple(found[t])) for t in targets if t in found and t != cause]
+    reached = _reached(network, cause, set(absent) - {cause})
+    paths = [_path(reached, cause, t) for t in targets if t in reached and t != cause]
     return sorted(paths, key=lambda path: (-path.strength, path.nodes))[:most]
 
 
-def _path(network: Network, nodes: tuple[str, ...]) -> Path:
-    """Return a chain with the strengths of its links."""
-    edges = network.graph.edges
-    return Path(nodes, tuple(float(edges[step]["strength"]) for step in pairwise(nodes)))
+def _reached(network: Network, cause: str, barred: set[str]) -> dict[str, tuple[str, float]]:
+    """Return, for each node that can be reached, the last link of its strongest chain.
+
+    Of chains that are equally strong the one found first stays.
+    """
+    last, length = {cause: ("", 1.0)}, {cause: 0.0}
+    order = count(1)
+    open_: list[tuple[float, int, str]] = [(0.0, 0, cause)]
+    done: set[str] = set()
+    while open_:
+        here, _, node = heappop(open_)
+        if node in done:
+            continue
+        done.add(node)
+        for link in network.children[node]:
+            if link.id in barred or link.strength <= 0.0:
+                continue
+            there = here - math.log(link.strength)
+            if there < length.get(link.id, math.inf):
+                last[link.id], length[link.id] = (node, link.strength), there
+                heappush(open_, (there, next(order), link.id))
+    return last
+
+
+def _path(reached: dict[str, tuple[str, float]], cause: str, target: str) -> Path:
+    """Return the chain that ends in a node."""
+    nodes, strengths = [target], []
+    while nodes[-1] != cause:
+        before, strength = reached[nodes[-1]]
+        nodes.append(before)
+        strengths.append(strength)
+    return Path(tuple(reversed(nodes)), tuple(reversed(strengths)))

@@ -1,24 +1,34 @@
-"""`drypark triage`: from a case document to an answer, shown or as JSON."""
+"""`drypark triage`: from a case document to an answer, shown or as JSON.
+
+On the terminal the list is written as soon as it stands; whoever waits reads it while its
+account is made, and sees how far that is.
+"""
 
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 
-from api.answering import answer_case
+from api.answering.accounting import PARTS, account_for
 from api.answering.effort import Allowance
+from api.answering.listing import Asking, Listed, list_case
 from api.commands.output import write_json
 from api.commands.sources import case_from
-from api.documents import Answer, CheckRow, WhileThereRow, check_terms
+from api.documents import Answer, Case, CheckRow, WhileThereRow, check_terms
 from api.labels import labels_in
-from api.terminal import Page, show_answer
+from api.terminal import Page, Progress, show_account, show_list, stoppable, unfinished
 from graph.load import load_knowledge
+from graph.terms import Knowledge
 
 __all__ = ["run"]
 
 
 #: At a desk somebody waits some seconds longer for the whole account than in the bay.
 PATIENCE = 10.0
+_NOTHING = "there is no list yet; nothing was changed"
+_LIST = "the list above is whole, its account was not made"
 
 
 def run(name: str, *, as_json: bool, full: bool) -> None:
@@ -33,10 +43,40 @@ def run(name: str, *, as_json: bool, full: bool) -> None:
     knowledge = load_knowledge()
     check_terms(case, knowledge)
     allowance = Allowance(patience=math.inf if full else PATIENCE)
-    answer = answer_case(
-        knowledge, case.to_input(), case_id=case.case, shop=case.shop, allowance=allowance
-    )
-    answer = answer.model_copy(
+    with _stops(_NOTHING):
+        asking = Asking(case.case, case.shop, allowance=allowance)
+        listed = list_case(knowledge, case.to_input(), asking)
+    if as_json:
+        with _stops("no answer was written"):
+            document = _worded(knowledge, case, _account(listed)).to_document()
+        write_json(document)
+        return
+    page = Page()
+    show_list(_worded(knowledge, case, listed.answer), page)
+    sys.stdout.flush()
+    with _stops(_LIST):
+        answer = _account(listed)
+    show_account(_worded(knowledge, case, answer), page)
+
+
+@contextmanager
+def _stops(left: str) -> Iterator[None]:
+    """End the work inside at Ctrl-C, with what is left of it in a sentence."""
+    with unfinished(left), stoppable(left):
+        yield
+
+
+def _account(listed: Listed) -> Answer:
+    """Make the account, and say how far it is."""
+    with Progress() as told:
+        return account_for(
+            listed, lambda part: told(f"the account: {part}", PARTS.index(part) + 1, len(PARTS))
+        )
+
+
+def _worded(knowledge: Knowledge, case: Case, answer: Answer) -> Answer:
+    """Return an answer with the words of its ids, and with what the case says of itself."""
+    return answer.model_copy(
         update={
             "labels": {**labels_in(knowledge, _texts(answer)), **answer.labels},
             "vehicle": case.vehicle.label,
@@ -44,10 +84,6 @@ def run(name: str, *, as_json: bool, full: bool) -> None:
             "currency": case.shop.currency,
         }
     )
-    if as_json:
-        write_json(answer.to_document())
-    else:
-        show_answer(answer, Page())
 
 
 def _texts(answer: Answer) -> Iterator[str]:

@@ -1,8 +1,9 @@
 """An answer on the terminal, in the order in which a technician needs it.
 
-Gates first, then what to do before anything is cleared, the list by set-up, what it can be,
-the sensor, why, what nobody knows yet, and what is always stated. A number stands beside its
-word and never alone.
+Gates first, then what to do before anything is cleared, the list by set-up and what it can be:
+that much is the list, and it can be shown before its account is made. The account comes beneath
+it: how sure that is, the sensor, why, what nobody knows yet, and what is always stated. A number
+stands beside its word and never alone.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from api.words import (
     probability_words,
 )
 
-__all__ = ["CAUSES_SHOWN", "show_answer"]
+__all__ = ["CAUSES_SHOWN", "show_account", "show_answer", "show_list"]
 
 CAUSES_SHOWN = 8
 _REASONS_SHOWN = 4
@@ -42,6 +43,12 @@ _DEFICIENCY: Final = {"minor": "minor", "major": "MAJOR", "dangerous": "DANGEROU
 
 def show_answer(answer: Answer, page: Page) -> None:
     """Write the whole answer."""
+    show_list(answer, page)
+    show_account(answer, page)
+
+
+def show_list(answer: Answer, page: Page) -> None:
+    """Write what the next step needs: gates, checks in order, causes."""
     page.heading(answer.vehicle or "Vehicle not named", f"case {answer.case}")
     if answer.complaint:
         page.line(f'"{answer.complaint}"', indent=2)
@@ -50,6 +57,11 @@ def show_answer(answer: Answer, page: Page) -> None:
     _checks(answer, page)
     _while_there(answer, page)
     _causes(answer, page)
+
+
+def show_account(answer: Answer, page: Page) -> None:
+    """Write what stands beneath the list."""
+    _sure(answer, page)
     _sensors(answer, page)
     show_why(answer, page)
     _open_ends(answer, page)
@@ -179,27 +191,49 @@ def _causes(answer: Answer, page: Page) -> None:
 
 
 def _cause(answer: Answer, row: CauseRow, page: Page) -> None:
-    """Write one cause with its range and its weightiest reasons."""
+    """Write one cause; with its range where that is all that is known."""
     mark = _DEFICIENCY.get(row.deficiency, "")
     if row.deficiency == "dangerous":
         mark = f"{page.block('██', '##')} {mark}"
     page.line(f"{answer.label(row.id)}{mark and f' [{mark}]'}", indent=2, style="bold")
     here = row.responsibility
-    low, high = (here if end is None else end for end in (row.low, row.high))
+    low, high = (here, here) if answer.exact else _range(row)
     bar = page.range_bar(low, here, high)
-    figure = _figure(here, low, high)
-    page.item(bar, f"{row.words}, {figure}", indent=6, column=len(bar) + 2)
+    page.item(bar, f"{row.words}, {_figure(here, low, high)}", indent=6, column=len(bar) + 2)
     if probability_words(row.posterior) != row.words:
         there = f"{probability_words(row.posterior)}, {percent_words(row.posterior)}"
         page.item("there at all:", there, indent=6, column=14)
+
+
+def _range(row: CauseRow) -> tuple[float, float]:
+    """Return the ends of the range of a cause's part."""
+    here = row.responsibility
+    return (here if row.low is None else row.low, here if row.high is None else row.high)
+
+
+def _sure(answer: Answer, page: Page) -> None:
+    """Write how far each cause's chance can be trusted, and its weightiest reasons."""
+    blocks = [(row, _reasons(answer, row)) for row in answer.causes[:CAUSES_SHOWN]]
+    ranged = answer.exact and any(row.low is not None for row, _ in blocks)
+    if not ranged and not any(reasons for _, reasons in blocks):
+        return
+    remark = "range when every estimate is moved at random, and the weightiest statements"
+    page.heading("How sure that is", remark)
+    for row, reasons in blocks:
+        page.line(answer.label(row.id), indent=2, style="bold")
+        if ranged:
+            low, high = _range(row)
+            bar = page.range_bar(low, row.responsibility, high)
+            figure = _figure(row.responsibility, low, high)
+            page.item(bar, figure, indent=6, column=len(bar) + 2)
+        page.items("because", reasons, indent=6, column=9)
+
+
+def _reasons(answer: Answer, row: CauseRow) -> list[str]:
+    """Return the statements that weigh most for or against a cause."""
     heaviest = sorted(row.evidence, key=lambda one: -abs(one.decibans))[:_REASONS_SHOWN]
     told = [one for one in heaviest if one.words != "none"]
-    page.items(
-        "because",
-        [f"{answer.label(one.finding)} ({one.words})" for one in told],
-        indent=6,
-        column=9,
-    )
+    return [f"{answer.label(one.finding)} ({one.words})" for one in told]
 
 
 def _figure(here: float, low: float, high: float) -> str:

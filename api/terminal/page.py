@@ -110,8 +110,9 @@ class Page:
         """Return a thin bar from 0 to 1 that shows a range and a point in it."""
         dot, dash, mark = self.block("·", "."), self.block("─", "-"), self.block("●", "o")
         cells = [dot] * columns
-        for at in range(int(low * (columns - 1)), int(high * (columns - 1)) + 1):
-            cells[at] = dash
+        if low < high:
+            for at in range(int(low * (columns - 1)), int(high * (columns - 1)) + 1):
+                cells[at] = dash
         cells[round(here * (columns - 1))] = mark
         return "".join(cells)
 

@@ -83,11 +83,12 @@ def test_a_check_says_place_minutes_set_up_and_caution() -> None:
 
 
 def test_a_cause_shows_word_figure_range_class_and_reason() -> None:
-    """A figure never stands without its word and its range."""
+    """The word beside the figure on the list; the range beneath it, in the account."""
     text = _flat(_shown(sample_answer()))
 
     assert "Hub bearing play, left rear [MAJOR]" in text
-    assert "about as likely as not, 60 % (from 50 % to 75 %)" in text
+    assert "about as likely as not, 60 % there at all" in text
+    assert "60 % (from 50 % to 75 %) because" in text
     assert "because Growl or hum with road speed (substantial, for)" in text
     assert "there at all: likely, 70 %" in text
     assert "[██ DANGEROUS]" in text
