@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import ast
 import re
+import sys
 import tomllib
+from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
@@ -72,3 +75,30 @@ def test_everything_asked_for_is_locked(name: str) -> None:
 
     assert len(wanted) > 20
     assert wanted <= {package for package, _ in pins(name)}
+
+
+def imported() -> set[str]:
+    """Return the top names of what the program imports, without its own and the language's."""
+    names = set()
+    for path in (
+        path for part in ("api", "graph", "triage") for path in (TOP / part).rglob("*.py")
+    ):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                names |= {alias.name.partition(".")[0] for alias in node.names}
+            elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+                names.add(node.module.partition(".")[0])
+    return names - set(sys.stdlib_module_names) - {"api", "graph", "triage"}
+
+
+def test_everything_that_is_imported_is_in_the_lock_of_the_program() -> None:
+    """The tools of the gate bring packages along that a shop does not have."""
+    comes_from, locked = packages_distributions(), {package for package, _ in pins("run")}
+    strangers = {
+        name
+        for name in imported()
+        if not {re.sub(r"[-_.]+", "-", one).lower() for one in comes_from[name]} & locked
+    }
+
+    assert len(imported()) > 20
+    assert strangers == set()
