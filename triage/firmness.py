@@ -54,12 +54,28 @@ class Firmness:
     samples: Floats
     parts: Floats
 
+    @property
+    def runs(self) -> int:
+        """Return how many perturbed answers there are."""
+        return int(self.samples.shape[0])
+
+    def with_more(self, more: Firmness, q: Floats) -> Firmness:
+        """Return this with further perturbed answers of the same case.
+
+        Parameters
+        ----------
+        more : of perturbations with other numbers
+        q : (causes,) posteriors now
+        """
+        samples = np.concatenate((self.samples, more.samples))
+        return _ranged(q, samples, np.concatenate((self.parts, more.parts)))
+
 
 def firmness(
     state: Standing,
     r: Floats,
     *,
-    runs: int,
+    runs: range,
     width: float = 0.5,
     pause: Callable[[], None] = lambda: None,
 ) -> Firmness:
@@ -69,7 +85,7 @@ def firmness(
     ----------
     state : the case
     r : (causes,) responsibilities now
-    runs : how many perturbations
+    runs : numbers of the perturbations; each has noise of its own, always the same
     width : standard deviation of the noise, in natural log odds
     pause : called before every few runs; what it raises ends the work
 
@@ -79,15 +95,14 @@ def firmness(
     stay what they are.
     """
     arrays = state.compiled.network.arrays
-    rng = np.random.default_rng(1)  # the same case gets the same noise
     seen = state.compiled.seen[state.rows]
-    samples, parts = np.empty((2, runs, state.rows.size))
+    samples, parts = np.empty((2, len(runs), state.rows.size))
     told = (state.compiled.seen >= 0) | (state.compiled.ratio != 1.0)
     used = keep_ancestors(links_of(state.compiled.network), told)
     child = np.repeat(np.arange(arrays.base.size), np.diff(arrays.pointer))
-    moved = [_draw(arrays, rng, width) for _ in range(runs)]
+    moved = [_draw(arrays, np.random.default_rng((1, run)), width) for run in runs]
     chances: list[Floats] = []
-    for start in range(0, runs, _BATCH):
+    for start in range(0, len(moved), _BATCH):
         pause()
         batch = moved[start : start + _BATCH]
         chances += state.compiled.side_by_side(lambda pair: state.compiled.perturbed(*pair), batch)
@@ -96,8 +111,12 @@ def firmness(
         silent = np.ones(arrays.base.size)
         np.multiply.at(silent, arrays.parents[used[child]], 1.0 - strengths[used[child]])
         parts[run] = _part(state, r, samples[run], (base, silent))
-    q = state.q
-    low, high = np.quantile(samples, [0.1, 0.9], axis=0) if runs else (q, q)
+    return _ranged(state.q, samples, parts)
+
+
+def _ranged(q: Floats, samples: Floats, parts: Floats) -> Firmness:
+    """Return perturbed answers with their ranges, which hold the present answer."""
+    low, high = np.quantile(samples, [0.1, 0.9], axis=0) if len(samples) else (q, q)
     known = ~np.isnan(low)
     return Firmness(
         np.where(known, np.minimum(low, q), q),

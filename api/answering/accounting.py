@@ -6,22 +6,26 @@ parts, and between two of them whoever has something more urgent to do can hold 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+import math
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import chain, repeat
 from typing import Any, Final
 
+from api.answering.effort import FEWEST_RUNS, MOST_RUNS
 from api.answering.listing import Listed, Worked
 from api.answering.reasons import path_rows, path_sentence
 from api.answering.sensor import sensor_rows
-from api.answering.why import Account, said, why_first
+from api.answering.why import Account, firmer, said, why_first
 from api.answering.wording import labels_of
-from api.documents import Answer, CauseRow, EvidenceWeight, PathRow
+from api.documents import Answer, CauseRow, EvidenceWeight, PathRow, SensorRow
 from graph.compiled import EvidenceItem, combine
+from triage.arrays import Floats
 from triage.explain import leave_one_out
 from triage.firmness import Firmness, firmness
 from triage.responsibility import responsibility
 
-__all__ = ["PARTS", "Pause", "account_for"]
+__all__ = ["PARTS", "Pause", "account_for", "accounts_for"]
 
 EXPLAINED = 5  # of the causes shown, so many with their paths
 #: The parts, in the order in which they are made.
@@ -45,31 +49,123 @@ def account_for(listed: Listed, pause: Pause = lambda part: None) -> Answer:
     pause : called before each part with its name out of `PARTS`, and again now and then within
         a long one; what it raises ends the work
     """
+    return _accounted(listed, _firm(listed, range(listed.worked.effort.runs), pause), pause)
+
+
+def accounts_for(listed: Listed, pause: Pause = lambda part: None) -> Iterator[Answer]:
+    """Yield the whole answer as `account_for` makes it, and then ever fuller ones.
+
+    First with what was left out because it takes long, then with more and more perturbed answers
+    until there are `MOST_RUNS`. An answer of intervals has no more to it.
+
+    Parameters
+    ----------
+    listed, pause : as in `account_for`
+    """
+    worked = listed.worked
+    effort, state = worked.effort, worked.outlook.state
+    firm = _firm(listed, range(effort.runs), pause)
+    answer = _accounted(listed, firm, pause)
+    yield answer
+    missing = set(effort.left_out())
+    if not effort.is_exact or (firm.runs == MOST_RUNS and not missing):
+        return
+    listed = _without_hurry(listed, missing)
+    if missing:
+        answer = _accounted(listed, firm, pause, answer.sensor_first)
+        yield answer
+    while firm.runs < MOST_RUNS:
+        runs = range(firm.runs, min(max(2 * firm.runs, FEWEST_RUNS), MOST_RUNS))
+        more = _firm(listed, runs, pause)
+        firm = firm.with_more(more, state.q)
+        answer = _firmer(listed, answer, (firm, more), pause)
+        yield answer
+
+
+def _firm(listed: Listed, runs: range, pause: Pause) -> Firmness:
+    """Return the perturbed answers with these numbers."""
+    pause(PARTS[0])
+    outlook = listed.worked.outlook
+    return firmness(outlook.state, outlook.r, runs=runs, pause=lambda: pause(PARTS[0]))
+
+
+def _accounted(
+    listed: Listed, firm: Firmness, pause: Pause, sensor: tuple[SensorRow, ...] | None = None
+) -> Answer:
+    """Return the whole answer.
+
+    Parameters
+    ----------
+    firm : the perturbed answers
+    sensor : the rows of the parts that codes name, where they are made
+    """
     worked = listed.worked
     knowledge, compiled, outlook = worked.knowledge, worked.compiled, worked.outlook
-    effort, ranked, state = worked.effort, worked.ranked, outlook.state
-    pause(PARTS[0])
-    firm = firmness(state, outlook.r, runs=effort.runs, pause=lambda: pause(PARTS[0]))
+    effort, ranked = worked.effort, worked.ranked
     pause(PARTS[1])
     weights: dict[str, list[float]] = {}
     if effort.weights:
         named = (part for part in compiled.parts if part in outlook.causes)
         explained = tuple(dict.fromkeys((*ranked, *named)))
-        weights = leave_one_out(state, compiled.items, said, combine, explained)
+        weights = leave_one_out(outlook.state, compiled.items, said, combine, explained)
     paths = path_rows(knowledge, compiled, ranked[:EXPLAINED])
     steps = chain(PARTS[2:5], repeat(PARTS[4]))
     why = why_first(_account(worked, firm), ranked, (weights, paths), lambda: pause(next(steps)))
-    band = (firm.low, firm.high)
+    if sensor is None:
+        sensor = sensor_rows(worked.asked, (firm.low, firm.high), lambda: pause(PARTS[5]))
     answer = listed.answer.model_copy(
         update={
             "account": "made",
             "causes": _cause_rows(listed, firm, weights, paths),
-            "sensor_first": sensor_rows(worked.asked, band, lambda: pause(PARTS[5])),
+            "sensor_first": sensor,
             "changes_most": tuple(row.id for row in why.would_change) if why else (),
             "why": why,
         }
     )
     return answer.model_copy(update={"labels": labels_of(knowledge, answer, compiled)})
+
+
+def _without_hurry(listed: Listed, missing: Collection[str]) -> Listed:
+    """Return a list whose account leaves nothing out, without the notes that something is."""
+    asking = listed.worked.asking
+    asking = replace(asking, allowance=replace(asking.allowance, patience=math.inf))
+    notes = tuple(note for note in listed.answer.notes if note not in missing)
+    return Listed(
+        replace(listed.worked, asking=asking), listed.answer.model_copy(update={"notes": notes})
+    )
+
+
+def _firmer(
+    listed: Listed, answer: Answer, firm: tuple[Firmness, Firmness], pause: Pause
+) -> Answer:
+    """Return an answer with all perturbed answers so far, and those of them that are new."""
+    worked, (every, new) = listed.worked, firm
+    why = answer.why
+    if why is not None:
+        why = firmer(_account(worked, new), why, lambda: pause(PARTS[4]))
+    causes = worked.outlook.causes
+    parts = (
+        row.model_copy(update=_band(every.low, every.high, causes.index(row.part), row.posterior))
+        for row in answer.sensor_first
+    )
+    ends = _ends(listed, every)
+    rows = (
+        row.model_copy(update=_band(*ends, causes.index(row.id), row.responsibility))
+        for row in answer.causes
+    )
+    told = {"why": why, "causes": tuple(rows), "sensor_first": tuple(parts)}
+    return answer.model_copy(update=told)
+
+
+def _ends(listed: Listed, firm: Firmness) -> tuple[Floats, Floats]:
+    """Return the ends of the ranges of the responsibilities."""
+    rho = listed.worked.outlook.rho
+    return responsibility(firm.low, rho), responsibility(firm.high, rho)
+
+
+def _band(low: Floats, high: Floats, k: int, here: float) -> dict[str, float]:
+    """Return the ends of one range, which holds the present value."""
+    return {"low": min(float(low[k]), here), "high": max(float(high[k]), here)}
 
 
 def _account(worked: Worked, firm: Firmness) -> Account:
@@ -95,18 +191,15 @@ def _cause_rows(
 ) -> tuple[CauseRow, ...]:
     """Return the causes of the list with their ranges and reasons."""
     worked = listed.worked
-    low = responsibility(firm.low, worked.outlook.rho)
-    high = responsibility(firm.high, worked.outlook.rho)
-    rows = []
+    ends, rows = _ends(listed, firm), []
     for row in listed.answer.causes:
-        k, here = worked.outlook.causes.index(row.id), row.responsibility
         why = paths.get(row.id, ())
         told: dict[str, Any] = {
             "evidence": _evidence(worked.compiled.items, weights.get(row.id, [])),
             "because": tuple(path_sentence(worked.knowledge, path) for path in why),
         }
         if worked.interval is None:  # else the list has the range
-            told |= {"low": min(float(low[k]), here), "high": max(float(high[k]), here)}
+            told |= _band(*ends, worked.outlook.causes.index(row.id), row.responsibility)
         rows.append(row.model_copy(update=told))
     return tuple(rows)
 

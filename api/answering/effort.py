@@ -17,16 +17,15 @@ from dataclasses import dataclass
 
 from triage.compiling import WORK_BUDGET
 
-__all__ = ["Allowance", "Effort"]
+__all__ = ["FEWEST_RUNS", "MOST_RUNS", "Allowance", "Effort"]
 
 #: Products for taking each statement back in turn, and for adding them one by one.
 _WEIGHTS, _ACCOUNT = 4e8, 5e7
 #: Products for the open questions: two sweeps.
 _CHANGES = 3e8
-#: Products for perturbed answers, of which each costs so many besides its sweep; and the most
-#: of them for whoever has all the patience there is: some minutes.
-_PERTURBED, _EACH, _LONG = 1.2e8, 1e6, 2e10
-_FEWEST_RUNS, _MOST_RUNS = 8, 200
+#: Products for perturbed answers, of which each costs so many besides its sweep.
+_PERTURBED, _EACH = 1.2e8, 1e6
+FEWEST_RUNS, MOST_RUNS = 8, 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,18 +79,31 @@ class Effort:
     def runs(self) -> int:
         """Number of perturbed answers, 200 where they can be afforded.
 
-        Too few would say nothing and are none; the fewest are made for whoever is patient.
+        Too few would say nothing and are none; the fewest are made for whoever is patient, and
+        all of them for whoever has all the patience there is.
         """
-        usual = _PERTURBED * min(self.patience, 1.0) * self.perturbed
-        budget = _LONG if self.patience == math.inf else usual
+        if self.patience == math.inf:
+            return MOST_RUNS if self.is_exact else 0
+        budget = _PERTURBED * min(self.patience, 1.0) * self.perturbed
         runs = int(budget / (self.cost + _EACH))
-        if runs >= _FEWEST_RUNS:
-            return min(runs, _MOST_RUNS)
-        patient = _FEWEST_RUNS * self.cost <= _PERTURBED * self.patience * self.perturbed
-        return _FEWEST_RUNS if patient else 0
+        if runs >= FEWEST_RUNS:
+            return min(runs, MOST_RUNS)
+        patient = FEWEST_RUNS * self.cost <= _PERTURBED * self.patience * self.perturbed
+        return FEWEST_RUNS if patient else 0
+
+    @property
+    def is_exact(self) -> bool:
+        """Whether there are exact chances to give an account of."""
+        return self.cost < math.inf
 
     def left_out(self) -> Iterator[str]:
         """Yield a sentence for the answer where something is left out."""
+        if not self.is_exact:
+            yield (
+                "There is no account of the first cause: without the findings that the order was "
+                "made without it would mislead. Further findings make the case narrower."
+            )
+            return
         parts = []
         if not self.weights:
             parts.append("what each statement weighs")
@@ -104,7 +116,14 @@ class Effort:
         if parts:
             last = f" and {parts[-1]}" if len(parts) > 1 else parts[-1]
             yield (
-                "Many causes hang together in this case. The chances are exact; left out, because "
-                f"it would take long: {', '.join(parts[:-1])}{last}. Further findings make it "
+                "Many causes hang together in this case. The chances are exact; "
+                f"{self._why_not}: {', '.join(parts[:-1])}{last}. Further findings make it "
                 "quicker; 'triage --full' makes all of it."
             )
+
+    @property
+    def _why_not(self) -> str:
+        """Return what becomes of the parts that are not made at once."""
+        if self.perturbed > 1.0:
+            return "not made yet, because it takes long, and made when nobody waits for a list"
+        return "left out, because it would take long"

@@ -35,6 +35,7 @@ __all__ = [
     "Account",
     "added_one_by_one",
     "changes_of",
+    "firmer",
     "rather_than",
     "said",
     "why_first",
@@ -92,10 +93,7 @@ def why_first(
     pause()
     would_change = _would_change(account, first)
     pause()
-    runs = _runs(account)
-    top = top_stays(account.firm, account.outlook.r) if runs else None
-    check = _firm_check(account, pause)
-    return Why(
+    why = Why(
         cause=first,
         order=ORDER if parts else "",
         prior_decibans=order[0] if parts else None,
@@ -104,17 +102,42 @@ def why_first(
         paths=paths.get(first, ()),
         contrast=_contrast(account, ranked, weights),
         would_change=would_change,
-        firm_top=top,
-        firm_top_range=share_range(top, runs) if top is not None else None,
-        firm_check=check,
-        firm_check_range=share_range(check, runs) if check is not None else None,
-        perturbations=runs,
+    )
+    return firmer(account, why, pause)
+
+
+def firmer(account: Account, why: Why, pause: Callable[[], None] = lambda: None) -> Why:
+    """Return an account of the first cause with further perturbed answers.
+
+    Parameters
+    ----------
+    account : what it is made from; of the perturbed answers the further ones alone
+    why : the account as far as it is made
+    pause : called between the runs
+    """
+    before, more = why.perturbations, account.firm.runs
+    if not more:
+        return why
+    top = _together((why.firm_top, before), (top_stays(account.firm, account.outlook.r), more))
+    check = _together((why.firm_check, before), (_firm_check(account, pause), more))
+    runs = before + more
+    return why.model_copy(
+        update={
+            "firm_top": top,
+            "firm_top_range": share_range(top, runs) if top is not None else None,
+            "firm_check": check,
+            "firm_check_range": share_range(check, runs) if check is not None else None,
+            "perturbations": runs,
+        }
     )
 
 
-def _runs(account: Account) -> int:
-    """Return how many perturbed answers there are."""
-    return int(account.firm.samples.shape[0])
+def _together(one: tuple[float | None, int], other: tuple[float | None, int]) -> float | None:
+    """Return the share of the runs of both; None where there is nothing to judge."""
+    if other[0] is None:
+        return None
+    times = round((one[0] or 0.0) * one[1]) + round(other[0] * other[1])
+    return times / (one[1] + other[1])
 
 
 def _incremental(
@@ -228,7 +251,7 @@ def _firm_check(account: Account, pause: Callable[[], None]) -> float | None:
     alike says nothing about what to do next.
     """
     forced = any(gate.because and gate.closes_on for gate in account.bay.gates)
-    if not _runs(account) or forced or not account.plan.steps:
+    if forced or not account.plan.steps:
         return None
     offers = [account.compiled.checks[k] for k in account.offers.rows]
     gains = _gains(account, offers)

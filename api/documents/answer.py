@@ -253,7 +253,10 @@ class Why(Document):
         default=None, description="where that share of very many would lie, at 95 percent"
     )
     perturbations: int = Field(
-        default=0, ge=0, description="how many perturbed answers; 200 where they can be afforded"
+        default=0,
+        ge=0,
+        description="how many perturbed answers so far; in the bay they grow to 200, wherever the "
+        "answer is exact",
     )
 
 

@@ -10,12 +10,12 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from api.answering import Asking, account_for, list_case
+from api.answering import Asking, accounts_for, list_case
 from api.answering.accounting import Pause
 from api.answering.effort import Allowance
 from api.answering.gating import GateRecord, openings_in
@@ -49,13 +49,13 @@ class Begun:
     Attributes
     ----------
     answer : the document
-    finish : makes the account, and calls what it is given before each part; None where the
-        document is whole
+    finish : makes the account, then the same ever fuller, and calls what it is given before each
+        part; None where the document is whole
     openings : tells every trigger of a gate that holds, from what the list was made from
     """
 
     answer: Answer
-    finish: Callable[[Pause], Answer] | None = None
+    finish: Callable[[Pause], Iterator[Answer]] | None = None
     openings: Callable[[], list[Opening]] | None = None
 
 
@@ -85,8 +85,9 @@ def begin_answer(
     asking = Asking(case.case, case.shop, record, Allowance(WORK, perturbed=PERTURBED))
     listed = list_case(knowledge, case.to_input(), asking, pause)
 
-    def finish(between: Pause) -> Answer:
-        return _as_shown(knowledge, case, account_for(listed, between))
+    def finish(between: Pause) -> Iterator[Answer]:
+        for answer in accounts_for(listed, between):
+            yield _as_shown(knowledge, case, answer)
 
     return Begun(
         _as_shown(knowledge, case, listed.answer),
@@ -96,7 +97,7 @@ def begin_answer(
 
 
 def answer_for(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
-    """Return the whole answer to one job as it is shown.
+    """Return the answer to one job as it is shown, its account as it is made at first.
 
     Raises
     ------
@@ -104,7 +105,7 @@ def answer_for(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer:
         If what the job says can't be answered as a whole.
     """
     begun = begin_answer(knowledge, case, record, lambda: None)
-    return begun.finish(lambda part: None) if begun.finish else begun.answer
+    return next(begun.finish(lambda part: None)) if begun.finish else begun.answer
 
 
 def _as_shown(knowledge: Knowledge, case: Case, answer: Answer) -> Answer:

@@ -13,7 +13,7 @@ import itertools
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import nullcontext
 from dataclasses import replace
@@ -76,9 +76,7 @@ class Desk:
         self._quiet = threading.Event()
         self._quiet.set()
         self._ahead = Ahead(self, store.jobs.state, self._quiet) if hands.ahead else None
-        self._accounts = Accounts(
-            self._quiet, self._kept.keep, lambda: self.thinks_ahead(likely=True)
-        )
+        self._accounts = Accounts(self._quiet, self._kept, lambda: self.thinks_ahead(likely=True))
         self._flying: dict[str, Work] = {}
         self._works: OrderedDict[str, Work] = OrderedDict()
         self._keys: OrderedDict[tuple[str, str, int], str] = OrderedDict()
@@ -276,6 +274,10 @@ class Desk:
         """Return whether anything is being worked out."""
         return self.waiting() > 0 or self._accounts.busy() or self.thinks_ahead() > 0
 
+    def makes_fuller(self) -> bool:
+        """Return whether an account that is made is being made fuller."""
+        return self._accounts.makes_fuller()
+
     def waiting(self) -> int:
         """Return how many lists are being worked out or wait for their turn."""
         with self._lock:
@@ -365,10 +367,10 @@ class Desk:
     def _remake(self, state: JobState) -> Finish:
         """Return what makes a whole answer from nothing, for lists whose work is gone."""
 
-        def whole(pause: Pause) -> Answer:
+        def whole(pause: Pause) -> Iterator[Answer]:
             pause(PARTS[0])
             begun = self._compute(self.knowledge, *self._question(state), lambda: pause(PARTS[0]))
-            return begun.finish(pause) if begun.finish else begun.answer
+            return begun.finish(pause) if begun.finish else iter((begun.answer,))
 
         return whole
 

@@ -2,7 +2,8 @@
 
 The one idea: what was shown can be shown again exactly, whether its account was made by then or
 not. So the list is kept when it is made and the whole answer when that is made, each under a
-key of its own; whoever asks gets the whole where it is there, and else the list.
+key of its own; whoever asks gets the whole where it is there, and else the list. An account that
+is made fuller afterwards has a third key: the first one kept under a key stands.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from api.documents import Answer
 from api.store.answers import AnswerStore
 from api.store.fold import JobState
 
-__all__ = ["Kept", "list_key", "seen_key"]
+__all__ = ["Kept", "fuller_key", "list_key", "seen_key"]
 
 #: Answers kept at hand.
 _AT_HAND = 256
@@ -30,6 +31,17 @@ def list_key(key: str) -> str:
     (64, True)
     """
     return hashlib.sha256(f"list\0{key}".encode()).hexdigest()
+
+
+def fuller_key(key: str) -> str:
+    """Return the key of an account made fuller afterwards, from the key of the whole answer.
+
+    Examples
+    --------
+    >>> len(fuller_key("0" * 64)), fuller_key("0" * 64) == list_key("0" * 64)
+    (64, False)
+    """
+    return hashlib.sha256(f"fuller\0{key}".encode()).hexdigest()
 
 
 def seen_key(state: JobState) -> str:
@@ -83,9 +95,21 @@ class Kept:
         self._store.keep(key if whole else list_key(key), document, *more)
         self._hold(key, answer)
 
+    def keep_fuller(self, key: str, answer: Answer, *, last: bool) -> None:
+        """Show a whole answer in the place of one that was less full; the last one is kept.
+
+        Parameters
+        ----------
+        key : of the whole answer
+        """
+        with self._lock:
+            self._at_hand[key] = answer
+        if last:
+            self._store.keep(fuller_key(key), answer.model_dump_json(by_alias=True))
+
     def _stored(self, key: str) -> Answer | None:
         """Return the answer under a key from the store."""
-        document = self._store.get(key, list_key(key))
+        document = self._store.get(fuller_key(key), key, list_key(key))
         if document is None:
             return None
         found = Answer.model_validate_json(document)

@@ -42,12 +42,30 @@ def test_dearer_cases_get_fewer_perturbed_answers() -> None:
     assert all(count == 0 or count >= 8 for count in runs)
 
 
-@pytest.mark.parametrize(("cost", "runs"), [(1e5, 200), (5e6, 200), (9e7, 200), (4e9, 8)])
-def test_whoever_has_all_patience_gets_two_hundred_perturbed_answers(
-    cost: float, runs: int
-) -> None:
-    """All that is affordable; where a sweep takes half a minute, the fewest that say something."""
-    assert Effort(cost, 5, patience=np.inf).runs == runs
+@pytest.mark.parametrize("cost", [1e5, 5e6, 9e7, 4e9])
+def test_whoever_has_all_patience_gets_two_hundred_perturbed_answers(cost: float) -> None:
+    """Of every exact answer, however long it takes."""
+    assert Effort(cost, 5, patience=np.inf).runs == 200
+
+
+def test_intervals_have_no_account_and_are_not_called_exact() -> None:
+    """Nobody's patience makes one: without some findings it would mislead."""
+    for patience in (1.0, np.inf):
+        effort = Effort(np.inf, 5, patience=patience)
+        (sentence,) = effort.left_out()
+
+        assert effort.runs == 0
+        assert "exact" not in sentence
+        assert "no account" in sentence
+
+
+def test_what_is_made_afterwards_is_not_called_left_out() -> None:
+    """In the bay it is made when nobody waits; on the terminal it is not."""
+    (bay,), (terminal,) = (Effort(1e9, 10, perturbed=p).left_out() for p in (10.0, 1.0))
+
+    assert "not made yet" in bay
+    assert "left out" not in bay
+    assert "left out" in terminal
 
 
 def test_an_account_that_gives_way_affords_more_perturbed_answers() -> None:

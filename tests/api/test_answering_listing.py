@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
-from api.answering import Asking, account_for, answer_case, list_case
+from api.answering import Asking, account_for, accounts_for, answer_case, list_case
 from api.answering.accounting import PARTS
 from api.answering.effort import Allowance
 from api.documents import Answer, Case, read_case
@@ -118,3 +119,65 @@ def test_every_part_of_an_account_is_announced_in_order() -> None:
 
     assert whole.sensor_first
     assert list(dict.fromkeys(told)) == list(PARTS)
+
+
+def test_an_account_grows_to_two_hundred_perturbed_answers_and_says_how_many_it_has() -> None:
+    """And in the end it is the account that patience makes at once: the same noise, each once."""
+    case = _read("practice/cases/v41")
+    hurried = Asking(case.case, case.shop, allowance=Allowance(perturbed=0.2))
+    patient = Asking(case.case, case.shop, allowance=Allowance(patience=np.inf))
+
+    stages = list(accounts_for(list_case(knowledge(), case.to_input(), hurried)))
+    at_once = account_for(list_case(knowledge(), case.to_input(), patient))
+
+    counts = [answer.why.perturbations for answer in stages if answer.why is not None]
+    assert 8 <= counts[0] < 100
+    assert counts[1:] == [min(2 * count, 200) for count in counts[:-1]]
+    assert counts[-1] == 200
+    last = stages[-1].why
+    assert last is not None
+    assert at_once.why is not None
+    assert at_once.why.perturbations == 200
+    assert last.firm_top == pytest.approx(at_once.why.firm_top, abs=1e-12)
+    assert last.firm_check == pytest.approx(at_once.why.firm_check, abs=1e-12)
+    assert last.firm_top_range == pytest.approx(at_once.why.firm_top_range, abs=1e-12)
+    assert _ranges(stages[-1]) == pytest.approx(_ranges(at_once), abs=1e-12)
+    assert _ranges(stages[0]) != pytest.approx(_ranges(at_once), abs=1e-6)
+
+
+def test_what_takes_long_is_made_after_the_account_and_then_no_longer_called_missing() -> None:
+    """Dear for its allowance: weights and questions come afterwards, the part's rows stay."""
+    case = _read("practice/cases/v35")
+    asking = Asking(case.case, case.shop, allowance=Allowance(patience=1e-3, perturbed=10.0))
+
+    first, second, *_, last = accounts_for(list_case(knowledge(), case.to_input(), asking))
+
+    assert any("not made yet" in note for note in first.notes)
+    assert first.why is not None
+    assert (first.why.incremental, first.why.perturbations) == ((), 0)
+    assert not any("not made yet" in note for note in (*second.notes, *last.notes))
+    assert second.why is not None
+    assert second.why.incremental
+    assert any(row.evidence for row in second.causes)
+    assert second.sensor_first == first.sensor_first
+    assert last.why is not None
+    assert last.why.perturbations == 200
+    assert last.why.incremental == second.why.incremental
+
+
+def test_an_account_of_intervals_has_one_stage() -> None:
+    """There is nothing to perturb past the budget."""
+    case = _read("cases/sensor-really-bad")
+    asking = Asking(case.case, case.shop, allowance=Allowance(1e6))
+
+    (only,) = accounts_for(list_case(knowledge(), case.to_input(), asking))
+
+    assert not only.exact
+    assert only.why is None or only.why.perturbations == 0
+
+
+def _ranges(answer: Answer) -> list[float]:
+    """Return the ends of all ranges of a document."""
+    ends = [(row.low, row.high) for row in answer.causes]
+    ends += [(row.low, row.high) for row in answer.sensor_first]
+    return [end for pair in ends for end in pair if end is not None]

@@ -29,7 +29,7 @@ def test_without_noise_every_run_gives_the_answer_itself(name: str) -> None:
     """Folding and sweeping again with the same numbers must change nothing."""
     state, r = _standing(name)
 
-    firm = firmness(state, r, runs=2, width=0.0)
+    firm = firmness(state, r, runs=range(2), width=0.0)
 
     known = ~np.isnan(firm.samples[0])
     assert known.any()
@@ -47,7 +47,7 @@ def test_more_noise_gives_a_wider_range() -> None:
     """The range is there to say how much the numbers matter."""
     state, r = _standing("three-layers/1")
 
-    narrow, wide = (firmness(state, r, runs=40, width=w) for w in (0.1, 1.0))
+    narrow, wide = (firmness(state, r, runs=range(40), width=w) for w in (0.1, 1.0))
 
     assert np.all(narrow.low <= state.q)
     assert np.all(state.q <= narrow.high)
@@ -74,7 +74,7 @@ def test_a_clear_first_cause_stays_and_one_of_two_equals_does_not() -> None:
         state = stand(network(second), {"f": True})
         rho = inhibited_ratio(state.compiled, state.rows, 1.0 - state.q)
         r = responsibility(state.q, rho)
-        shares.append(top_stays(firmness(state, r, runs=200), r))
+        shares.append(top_stays(firmness(state, r, runs=range(200)), r))
 
     assert 0.35 < shares[0] < 0.65  # half, four standard errors of 200 tosses
     assert shares[1] == 1.0
@@ -114,8 +114,8 @@ def test_a_long_firmness_can_be_stopped_between_its_runs() -> None:
             raise InterruptedError("something more urgent")
 
     with pytest.raises(InterruptedError, match="urgent"):
-        firmness(state, r, runs=40, pause=stop_at_third)
+        firmness(state, r, runs=range(40), pause=stop_at_third)
     calls: list[int] = []
-    firmness(state, r, runs=40, pause=lambda: calls.append(1))
+    firmness(state, r, runs=range(40), pause=lambda: calls.append(1))
 
     assert (len(paused), len(calls)) == (3, 5)

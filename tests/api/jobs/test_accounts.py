@@ -53,7 +53,7 @@ class Slow:
         answer = answer.model_copy(update={"account": "being-made"})
         return Begun(answer, lambda between: self.finish(answer, between))
 
-    def finish(self, answer: Answer, pause: Pause) -> Answer:
+    def finish(self, answer: Answer, pause: Pause) -> Iterator[Answer]:
         """Make one account."""
         name = f"{answer.complaint} {answer.log_evidence:.0f}"
         try:
@@ -66,7 +66,7 @@ class Slow:
         except BaseException:
             self.ended.append(name)
             raise
-        return answer.model_copy(update={"account": "made", "changes_most": ("sy-hum-speed",)})
+        yield answer.model_copy(update={"account": "made", "changes_most": ("sy-hum-speed",)})
 
     def let(self, count: int = 100) -> None:
         """Let so many parts be made."""

@@ -316,6 +316,21 @@ def test_every_button_of_the_sheet_meets_its_list(real: Shop, finding: str) -> N
     assert seen >= 4
 
 
+@dataclass
+class Noted:
+    """Notes which whole answers it is given."""
+
+    made: list[str]
+
+    def keep(self, key: str, answer: Answer) -> None:
+        """Note one."""
+        self.made.append(key)
+
+    def keep_fuller(self, key: str, answer: Answer, *, last: bool) -> None:
+        """There is none."""
+        raise AssertionError(key)
+
+
 def test_an_account_waits_for_likely_thoughts_and_not_for_others(
     bay: Shop, thinker: Thinker
 ) -> None:
@@ -326,7 +341,7 @@ def test_an_account_waits_for_likely_thoughts_and_not_for_others(
     made: list[str] = []
     accounts = Accounts(
         quiet,
-        lambda key, answer: made.append(key),
+        Noted(made),
         lambda: bay.desk.thinks_ahead(likely=True),
     )
     quiet.set()
@@ -336,8 +351,8 @@ def test_an_account_waits_for_likely_thoughts_and_not_for_others(
     assert bay.desk.thinks_ahead(likely=True) == 2
 
     answer = quick_answer(known(), bay.store.jobs.state("shop", job).case, GateRecord())
-    accounts.offer("not asked for", ("shop", job, 2), None, lambda pause: answer)
-    accounts.want("asked for", lambda pause: answer)
+    accounts.offer("not asked for", ("shop", job, 2), None, lambda pause: iter((answer,)))
+    accounts.want("asked for", lambda pause: iter((answer,)))
     until(lambda: made == ["asked for"])
     time.sleep(0.2)
     assert made == ["asked for"]

@@ -7,7 +7,7 @@ at three corners.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from api.answering.accounting import PARTS, Pause
@@ -103,11 +103,11 @@ def paper_begun(
         }
     )
 
-    def finish(pause: Pause) -> Answer:
+    def finish(pause: Pause) -> Iterator[Answer]:
         for part in PARTS:
             pause(part)
             account()
-        return whole
+        yield whole
 
     return Begun(listed, finish)
 

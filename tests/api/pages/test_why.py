@@ -56,6 +56,7 @@ def test_the_page_tells_all_that_the_answer_knows_of_the_first_cause(bay: Bay) -
 
     for heading in ("For and against", "How it came to be first", "Rather than", "What would"):
         assert heading in text
+    assert "100 times so far, of 200" in text
     assert "strong, for" in text  # Jeffreys 1961: 10 to 15 decibans
     assert "+12.0" in text
     assert "-12.8" in text
