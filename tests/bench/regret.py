@@ -34,7 +34,7 @@ from triage.proof import Looks, Suspects, spread
 from triage.schedule import Shop, plan_checks
 from triage.stakes import loss
 
-__all__ = ["Problem", "main", "make_problem", "regret"]
+__all__ = ["Problem", "listed", "main", "make_problem", "optimum", "regret", "steps_of"]
 
 SETUPS = ("su-a", "su-b", "su-c")
 CHANGE = (0.0, 3.0, 8.0), (4.0, 0.0, 6.0), (9.0, 5.0, 0.0)
@@ -54,21 +54,24 @@ class Problem:
     """All states of the causes, what each check says about them, and what is at stake.
 
     A state says for each cause whether it is there and whether it has a part in the
-    complaint; `weight` is its probability given the complaint.
+    complaint; `weight` is its probability given the complaint. A check that shows no cause
+    is a question: it is worth what its answer says.
     """
 
     weight: Floats  # (states,)
     there: Flags  # (states, causes)
     part: Floats  # (states, causes) P(has a part | state)
-    target: tuple[int, ...]  # of each check
-    on: Floats  # (checks,)
-    off: Floats
+    says: Floats  # (checks, states) P(found | state)
+    shows: tuple[tuple[int, ...], ...]  # causes that each check shows
+    reliable: tuple[Floats, Floats]  # (checks,) P(found | what it shows is there, is not)
     minutes: Floats
     setup: tuple[int, ...]
     danger: Floats
     repair: Floats
     reading: str  # of the loss, one of `READINGS`
     rule: str = EXACT  # by which the list is made
+    comeback: float = PRICES[0]
+    per_minute: float = PER_MINUTE
 
     def loss_now(self, weight: Floats, found: int) -> float:
         """Return the loss when nothing more is done; `found` holds a bit for each cause found."""
@@ -76,7 +79,7 @@ class Problem:
         return float(self._losses(q, r, found, self.reading == "found").sum())
 
     def _losses(self, q: Floats, r: Floats, found: int, only_found: bool) -> Floats:
-        comeback, share = PRICES
+        comeback, share = self.comeback, PRICES[1]
         either: Floats = loss(q, r, (comeback, share * self.danger, self.repair))
         if not only_found:
             return either
@@ -84,43 +87,43 @@ class Problem:
         out: Floats = np.where(bits, either, comeback * r + share * self.danger * q)
         return out
 
-    def said(self, check: int) -> Floats:
-        """Return P(found | state) of a check."""
-        shown = self.there[:, self.target[check]]
-        out: Floats = np.where(shown, self.on[check], self.off[check])
-        return out
+    def bits(self, check: int) -> int:
+        """Return the causes that a check shows, a bit each."""
+        return sum(1 << cause for cause in self.shows[check])
 
     def leg(self, check: int, here: int) -> float:
         """Return the price of going there and doing it."""
-        return PER_MINUTE * (CHANGE[here][self.setup[check]] + float(self.minutes[check]))
+        return self.per_minute * (CHANGE[here][self.setup[check]] + float(self.minutes[check]))
 
     def gain(self, weight: Floats, found: int, done: int) -> Floats:
         """Return (checks, causes): what the list counts each check worth."""
         if self.rule == EXACT:
             return self._fall(weight, found, self.reading == "found")
         q, r = weight @ self.there / weight.sum(), weight @ self.part / weight.sum()
-        leave = PRICES[0] * r + PRICES[1] * self.danger * q
+        leave = self.comeback * r + PRICES[1] * self.danger * q
         known = np.array([bool(found >> j & 1) for j in range(q.size)])
-        may = np.array([not done >> k & 1 for k in range(len(self.target))])
+        may = np.array([not done >> k & 1 for k in range(len(self.shows))])
         values = FORMS[self.rule][1](self.looks, Suspects(q, leave, self.repair, known), may)
-        proof = spread(self.looks, values, (len(self.target), q.size))
+        proof = spread(self.looks, values, (len(self.shows), q.size))
         return np.maximum(proof, self._fall(weight, found, False))
 
     @cached_property
     def looks(self) -> Looks:
         """The checks as `triage.proof` takes them."""
-        checks = np.arange(len(self.target))
-        price, apart = PER_MINUTE * self.minutes, np.zeros((checks.size, 0), np.bool_)
-        return Looks(checks, np.array(self.target), self.on, self.off, price, apart)
+        rows = [(k, cause) for k, shown in enumerate(self.shows) for cause in shown]
+        check, cause = np.array(rows, np.int64).T
+        on, off = (share[check] for share in self.reliable)
+        apart = np.zeros((len(self.shows), 0), np.bool_)
+        return Looks(check, cause, on, off, self.per_minute * self.minutes[check], apart)
 
     def _fall(self, weight: Floats, found: int, only_found: bool) -> Floats:
         """Return the expected fall of each cause's loss in one reading."""
         total = weight.sum()
         q, r = weight @ self.there / total, weight @ self.part / total
         now, out = self._losses(q, r, found, only_found), []
-        for k in range(len(self.target)):
+        for k, found_by in enumerate(self.says):
             after = np.zeros_like(now)
-            for says, bit in ((self.said(k), 1 << self.target[k]), (1.0 - self.said(k), 0)):
+            for says, bit in ((found_by, self.bits(k)), (1.0 - found_by, 0)):
                 split = weight * says
                 if split.sum() > 0.0:
                     p = split.sum()
@@ -144,13 +147,15 @@ def make_problem(name: str, reading: str) -> Problem:
     none_on = (1.0 - leak) * silent.prod(axis=1)
     likely = np.where(present, 1.0 - none_on, none_on).prod(axis=1)
     weight = np.where(there, prior, 1.0 - prior).prod(axis=1) * likely
+    target = rng.permutation(np.arange(checks) % causes)
+    on, off = rng.uniform(0.6, 0.98, checks), rng.uniform(0.01, 0.2, checks)
     return Problem(
         weight / weight.sum(),
         there,
         _part(there, silent, (leak, present), likely),
-        tuple(int(k) for k in rng.permutation(np.arange(checks) % causes)),
-        rng.uniform(0.6, 0.98, checks),
-        rng.uniform(0.01, 0.2, checks),
+        np.where(there[:, target].T, on[:, None], off[:, None]),
+        tuple((int(cause),) for cause in target),
+        (on, off),
         rng.uniform(3.0, 25.0, checks),
         tuple(int(k) for k in rng.integers(0, 3, checks)),
         rng.choice([0.0, 100.0, 600.0, 4000.0], causes),
@@ -182,7 +187,7 @@ def optimum(problem: Problem, weight: Floats, state: tuple[int, int, int]) -> fl
     if total <= 0.0:
         return 0.0
     best = float(total * problem.loss_now(weight, found))
-    for k in range(len(problem.target)):
+    for k in range(len(problem.shows)):
         if not done >> k & 1:
             cost = float(total * problem.leg(k, here))
             if cost < best:  # the answers can only add to it
@@ -193,7 +198,7 @@ def optimum(problem: Problem, weight: Floats, state: tuple[int, int, int]) -> fl
 def _answers(problem: Problem, weight: Floats, state: tuple[int, int, int], check: int) -> float:
     """Return the smallest expected cost after a check, over both answers."""
     done, found, _ = state
-    said, bit = problem.said(check), 1 << problem.target[check]
+    said, bit = problem.says[check], problem.bits(check)
     after = (done | 1 << check, problem.setup[check])
     yes = optimum(problem, weight * said, (after[0], found | bit, after[1]))
     return yes + optimum(problem, weight * (1.0 - said), (after[0], found, after[1]))
@@ -205,11 +210,11 @@ def listed(problem: Problem, weight: Floats, state: tuple[int, int, int]) -> flo
     total = weight.sum()
     if total <= 0.0:
         return 0.0
-    order = _list(problem, weight, state)
+    order = steps_of(problem, weight, state)
     if not order:
         return float(total * problem.loss_now(weight, found))
     k = order[0]
-    said, bit = problem.said(k), 1 << problem.target[k]
+    said, bit = problem.says[k], problem.bits(k)
     then = (done | 1 << k, problem.setup[k])
     yes = listed(problem, weight * said, (then[0], found | bit, then[1]))
     no = listed(problem, weight * (1.0 - said), (then[0], found, then[1]))
@@ -220,24 +225,24 @@ def fixed(problem: Problem) -> float:
     """Return the expected cost of doing the whole first list, whatever the answers."""
     here, minutes = 0, 0.0
     sides: list[tuple[Floats, int]] = [(problem.weight, 0)]
-    for k in _list(problem, problem.weight, (0, 0, 0)):
+    for k in steps_of(problem, problem.weight, (0, 0, 0)):
         minutes += problem.leg(k, here)
-        here, said, bit = problem.setup[k], problem.said(k), 1 << problem.target[k]
+        here, said, bit = problem.setup[k], problem.says[k], problem.bits(k)
         sides = [s for w, f in sides for s in ((w * said, f | bit), (w * (1.0 - said), f))]
     left = sum(float(w.sum()) * problem.loss_now(w, f) for w, f in sides if w.sum() > 0.0)
     return minutes + left
 
 
-def _list(problem: Problem, weight: Floats, state: tuple[int, int, int]) -> Sequence[int]:
+def steps_of(problem: Problem, weight: Floats, state: tuple[int, int, int]) -> Sequence[int]:
     """Return the list from here."""
     done, found, here = state
-    rows = [k for k in range(len(problem.target)) if not done >> k & 1]
+    rows = [k for k in range(len(problem.shows)) if not done >> k & 1]
     change = {a: dict(zip(SETUPS, row, strict=True)) for a, row in zip(SETUPS, CHANGE, strict=True)}
     plan = plan_checks(
         problem.gain(weight, found, done)[rows],
         problem.minutes[rows],
         [SETUPS[problem.setup[k]] for k in rows],
-        Shop(SETUPS[here], change, PER_MINUTE),
+        Shop(SETUPS[here], change, problem.per_minute),
     )
     return [rows[step.offer] for step in plan.steps]
 
