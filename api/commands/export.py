@@ -6,6 +6,8 @@ import sys
 from pathlib import Path
 
 from api.commands.knowledge import export as export_files
+from api.commands.output import whole_file
+from api.terminal import unfinished
 from graph.export import export
 from graph.load import load_knowledge
 from triage.errors import DocumentError
@@ -37,12 +39,5 @@ def run(form: str, out: str | None, into: str | None) -> None:
     if out is None:
         sys.stdout.write(text)
         return
-    try:
-        Path(out).write_text(text, encoding="utf-8", newline="\n")
-    except OSError as error:
-        raise DocumentError(
-            f"the file cannot be written ({(error.strerror or 'unknown reason').lower()})",
-            where=out,
-            allowed="a file in a folder that is there",
-            remedy="choose another name",
-        ) from None
+    with unfinished("no file was written"), whole_file(Path(out)) as part:
+        part.write_text(text, encoding="utf-8", newline="\n")

@@ -5,7 +5,8 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from api.terminal import Page
+from api.commands.output import write_folder
+from api.terminal import Page, Progress, unfinished
 from api.terminal.page import plain
 from graph.load import load_knowledge
 from graph.validate import validate
@@ -31,7 +32,9 @@ def check(folder: str | None) -> bool:
             allowed="a folder of Turtle files, or nothing for the shipped knowledge",
             remedy="correct the name",
         )
-    report = validate(None if folder is None else Path(folder))
+    left = "the knowledge was not looked at to the end; nothing was changed"
+    with unfinished(left), Progress() as told:
+        report = validate(None if folder is None else Path(folder), told)
     for row in report.rows:
         sys.stdout.write(f"{plain(str(row))}\n")
     counts = report.counts
@@ -71,14 +74,5 @@ def export(into: str | None) -> None:
         for name in sorted(texts):
             sys.stdout.write(f"# {name}\n{texts[name]}\n")
         return
-    try:
-        Path(into).mkdir(parents=True)
-    except OSError as error:
-        raise DocumentError(
-            f"the folder cannot be made ({(error.strerror or 'unknown reason').lower()})",
-            where=into,
-            allowed="the name of a folder that is not there yet",
-            remedy="choose another name",
-        ) from None
-    for name, text in texts.items():
-        (Path(into) / name).write_text(text, encoding="utf-8", newline="\n")
+    with unfinished("no folder was made"):
+        write_folder(Path(into), texts)

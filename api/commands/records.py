@@ -7,9 +7,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from rich.console import Console
-from rich.progress import MofNCompleteColumn, Progress, TaskID
-
 from api.settings import Settings
 from api.store.backup import Kept, backup, restore
 from api.store.copying import copy_records
@@ -21,6 +18,7 @@ from api.store.fold import fold
 from api.store.jobs import JobStore
 from api.store.upgrading import upgrade
 from api.store.verify import Told, verify_records
+from api.terminal import Progress, unfinished
 
 __all__ = [
     "make_backup",
@@ -30,6 +28,9 @@ __all__ = [
     "run_upgrade",
     "run_verify",
 ]
+
+_NO_BACKUP = "no backup was made; the records are untouched"
+_NOT_COPIED = "nothing was kept where they were to go; the records copied from are untouched"
 
 
 @contextmanager
@@ -47,22 +48,9 @@ def _say(*lines: str) -> None:
 
 
 @contextmanager
-def _progress() -> Iterator[Told]:
-    """Yield what shows how far the work has come, where somebody looks; Ctrl-C stops it."""
-    with Progress(
-        *Progress.get_default_columns(),
-        MofNCompleteColumn(),
-        console=Console(stderr=True),
-        transient=True,
-        disable=not sys.stderr.isatty(),
-    ) as bar:
-        rows: dict[str, TaskID] = {}
-
-        def told(what: str, done: int, of: int) -> None:
-            if what not in rows:
-                rows[what] = bar.add_task(what)
-            bar.update(rows[what], completed=done, total=of)
-
+def _counted(left: str) -> Iterator[Told]:
+    """Yield what says how far the work has come; at Ctrl-C `left` says what was not done."""
+    with unfinished(left), Progress() as told:
         yield told
 
 
@@ -83,7 +71,7 @@ def make_backup(to: str | None) -> None:
     StoreError
         If the records cannot be read, or the backup not be written.
     """
-    with _opened() as database, _progress() as told:
+    with _opened() as database, _counted(_NO_BACKUP) as told:
         kept = backup(database, _folder(to), server_clock(), told)
     _say(str(kept.path), _what(kept), f"SHA-256 {kept.sha256}")
 
@@ -96,7 +84,7 @@ def restore_backup(source: str, to: str) -> None:
     StoreError
         If it is not whole, or the file is there already.
     """
-    with _progress() as told:
+    with _counted("nothing was restored; the backup is untouched") as told:
         kept = restore(Path(source), Path(to).absolute(), told)
     url = f"sqlite:///{kept.path.as_posix()}"
     _say(str(kept.path), _what(kept), f"to work with it, start with DRYPARK_DATABASE_URL={url}")
@@ -110,7 +98,7 @@ def run_copy(to: str, source: str | None) -> None:
     StoreError
         If the place is taken, or what arrived differs.
     """
-    with _opened(source) as database, _progress() as told:
+    with _opened(source) as database, _counted(_NOT_COPIED) as told:
         tables = copy_records(database, to, told)
     for copied in tables:
         _say(f"{copied.table:9} {copied.rows:8} rows, the same in both places  {copied.sha256}")
@@ -118,7 +106,11 @@ def run_copy(to: str, source: str | None) -> None:
 
 def run_verify() -> bool:
     """Go through the records; return whether all is well."""
-    with _opened() as database, _progress() as told, database.reading() as connection:
+    with (
+        _opened() as database,
+        _counted("the records were not gone through to the end; nothing was changed") as told,
+        database.reading() as connection,
+    ):
         found = verify_records(connection, told)
     wrong = f"{len(found.problems)} things are wrong" if found.problems else "all as written"
     _say(*found.problems)
@@ -144,7 +136,7 @@ def run_export(job: str, out: str | None, *, csv: bool) -> None:
     if out is None:
         sys.stdout.write(text.replace("\r\n", "\n"))
         return
-    with appearing(Path(out).absolute()) as part:
+    with unfinished("no file was written"), appearing(Path(out).absolute()) as part:
         part.write_text(text, encoding="utf-8", newline="")
 
 
@@ -156,7 +148,9 @@ def run_upgrade(*, backed_up: bool) -> None:
     StoreError
         If they are newer or broken, or the backup cannot be made.
     """
-    done = upgrade(Settings().url, _folder(None), server_clock(), backed_up=backed_up)
+    url, folder = Settings().url, _folder(None)
+    with _counted("the records have the shape they had, all of them") as told:
+        done = upgrade(url, folder, server_clock(), backed_up=backed_up, told=told)
     if done.kept:
         _say(f"backup made first: {done.kept.path}", _what(done.kept))
     if done.before == done.after:

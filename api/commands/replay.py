@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import math
-import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from api.commands.output import write_json
+from api.commands.output import whole_file, write_json
 from api.replay.cases import CaseRank, replay_cases
 from api.replay.picture import draw_calibration
 from api.replay.report import report_document, show_report
 from api.replay.run import Settings, simulate
-from api.terminal import Page
+from api.terminal import Page, Progress, stoppable, unfinished
 from triage.errors import DocumentError, ParameterError
 
 __all__ = ["Asked", "run"]
@@ -81,26 +81,22 @@ def run_simulated(settings: Settings, *, picture: str | None, as_json: bool) -> 
             allowed="a file in a folder that exists",
             remedy="make the folder or name another",
         )
-    document = report_document(simulate(settings, _progress))
+    with _counted("no car is counted; nothing was written") as told:
+        document = report_document(simulate(settings, lambda k, of, _: told("cars", k, of)))
     if as_json:
         write_json(document)
     else:
         show_report(document, Page())
     if picture is not None and document["counted"]:
-        draw_calibration(document, Path(picture))
+        with unfinished("no picture was written"), whole_file(Path(picture)) as part:
+            draw_calibration(document, part)
 
 
-def _progress(done: int, of: int, seconds: float) -> None:
-    """Write how far it is: on a screen in place, in a pipe ten times in all."""
-    screen = sys.stderr.isatty()
-    if not screen and done % max(of // 10, 1) and done != of:
-        return
-    rate = done / max(seconds, 1e-9)
-    left = (of - done) / rate
-    text = f"{done} of {of} cars, {rate:.1f} a second, {left / 60:.0f} min {left % 60:.0f} s left"
-    end = "\n" if not screen or done == of else "\r"
-    sys.stderr.write(f"{text:<60}{end}")
-    sys.stderr.flush()
+@contextmanager
+def _counted(left: str) -> Iterator[Progress]:
+    """Yield what says how far it is; Ctrl-C ends it at once, and `left` says what was not done."""
+    with unfinished(left), stoppable(left), Progress() as told:
+        yield told
 
 
 def run_cases(names: Sequence[str], *, truth: str | None, as_json: bool) -> None:
@@ -111,7 +107,8 @@ def run_cases(names: Sequence[str], *, truth: str | None, as_json: bool) -> None
     TriageError
         If a case or the truth file cannot be read.
     """
-    ranks = replay_cases(names, truth, CASE_WORK)
+    with _counted("not all cases were ranked, so none is shown; nothing was written") as told:
+        ranks = replay_cases(names, truth, CASE_WORK, lambda k, of: told("cases", k, of))
     if as_json:
         write_json(
             {

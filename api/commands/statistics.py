@@ -10,7 +10,7 @@ from typing import Any
 import api
 from api.commands.output import write_json
 from api.documents import check_terms, read_case
-from api.terminal import Page
+from api.terminal import Page, Progress, stoppable, unfinished
 from api.terminal.table import show_table
 from graph.case import CaseInput
 from graph.load import load_knowledge
@@ -59,7 +59,12 @@ def _weights(knowledge: Knowledge, name: str | None) -> Sensitivity | None:
         _tell("no practice cases are installed here, so no link is weighed; name some: --cases")
         return None
     found = _cases(PRACTICE if name is None else Path(name), knowledge)
-    return sensitivity(knowledge, found, progress=_counted)
+    left = "the links were not weighed; nothing was changed (--quick leaves that out)"
+    with unfinished(left), stoppable(left), Progress() as told:
+        told("weighing links by cases", 0, len(found))
+        return sensitivity(
+            knowledge, found, progress=lambda k, of: told("weighing links by cases", k, of)
+        )
 
 
 def _cases(folder: Path, knowledge: Knowledge) -> Mapping[str, CaseInput]:
@@ -78,13 +83,6 @@ def _cases(folder: Path, knowledge: Knowledge) -> Mapping[str, CaseInput]:
         check_terms(case, knowledge)
         found[path.stem] = case.to_input()
     return found
-
-
-def _counted(done: int, total: int) -> None:
-    """Write how far the weighing is."""
-    end = "\r" if sys.stderr.isatty() and done < total else "\n"
-    sys.stderr.write(f"drypark: weighing links, case {done} of {total}{end}")
-    sys.stderr.flush()
 
 
 def _tell(sentence: str) -> None:

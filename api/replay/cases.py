@@ -8,7 +8,7 @@ the ranks show that the tool runs, and where a change of the knowledge moves som
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -37,7 +37,12 @@ class CaseRank:
     skipped: str = ""
 
 
-def replay_cases(names: Sequence[str], truth: str | None, work: float) -> list[CaseRank]:
+def replay_cases(
+    names: Sequence[str],
+    truth: str | None,
+    work: float,
+    progress: Callable[[int, int], None] = lambda done, of: None,
+) -> list[CaseRank]:
     """Return the rank of the truth in each case.
 
     Parameters
@@ -45,6 +50,7 @@ def replay_cases(names: Sequence[str], truth: str | None, work: float) -> list[C
     names : case files, and folders of them (``*.json`` directly inside, or in ``cases/``)
     truth : truth file; None looks for ``truth.json`` beside or above each case
     work : predicted products of an evaluation above which a case is skipped
+    progress : called with (cases done, cases in all) before each case
 
     Raises
     ------
@@ -60,7 +66,11 @@ def replay_cases(names: Sequence[str], truth: str | None, work: float) -> list[C
             remedy="name at least one",
         )
     knowledge = load_knowledge()
-    return [_rank(knowledge, file, truth, work) for file in files]
+    ranks = []
+    for done, file in enumerate(files):
+        progress(done, len(files))
+        ranks.append(_rank(knowledge, file, truth, work))
+    return ranks
 
 
 def _files(path: Path) -> list[Path]:

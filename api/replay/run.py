@@ -7,6 +7,7 @@ that it does not matter which process draws it, nor how many cars there are.
 from __future__ import annotations
 
 import multiprocessing
+import signal
 import time
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
@@ -110,7 +111,9 @@ _at_work: dict[str, tuple[Settings, Garage]] = {}
 
 
 def _start(settings: Settings) -> None:
-    """Get one process ready: the knowledge is read once."""
+    """Get one process ready: the knowledge is read once, and Ctrl-C is left to whoever waits."""
+    if multiprocessing.parent_process() is not None:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
     _at_work["now"] = (settings, Garage(load_knowledge()))
 
 

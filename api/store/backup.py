@@ -25,6 +25,8 @@ from api.store.verify import Told, quiet, verify_records
 
 __all__ = ["Kept", "backup", "newest", "restore"]
 
+#: Pages that are copied at once, of 4 kB each.
+_PAGES = 2_000
 _NAME = "drypark-%Y%m%d-%H%M%S.%f.sqlite3"
 
 
@@ -61,14 +63,18 @@ def backup(database: Database, folder: Path, now: datetime, told: Told = quiet) 
     """
     path = folder / now.astimezone(UTC).strftime(_NAME)
     with appearing(path) as part:
-        wanted = _copy_file(database, part) if database.file else _copy_server(database, part, told)
+        wanted = (
+            _copy_file(database, part, told)
+            if database.file
+            else _copy_server(database, part, told)
+        )
         rows = _look_at(part, told)
         if rows != wanted:
             raise _not_whole(part, f"{wanted} rows were to be in it, {rows} are")
     return Kept(path, rows, _sha(path))
 
 
-def _copy_file(database: Database, part: Path) -> dict[str, int]:
+def _copy_file(database: Database, part: Path, told: Told) -> dict[str, int]:
     """Copy an SQLite database as it is at one moment; return its rows by table."""
     with database.reading() as connection:
         raw = connection.connection.driver_connection
@@ -76,8 +82,17 @@ def _copy_file(database: Database, part: Path) -> dict[str, int]:
             raise TypeError(f"{database.name} is no SQLite database")
         wanted = _counts(raw)  # reads first, so that the copy is of the same moment
         with in_words(str(part)), closing(sqlite3.connect(part)) as copy:
-            raw.backup(copy)
+            _copy_pages(raw, copy, told)
     return wanted
+
+
+def _copy_pages(old: sqlite3.Connection, new: sqlite3.Connection, told: Told) -> None:
+    """Copy all of a database, some pages at a time, so that it can be followed and stopped."""
+
+    def some(_status: int, remaining: int, of: int) -> None:
+        told("copying pages", of - remaining, of)
+
+    old.backup(new, pages=_PAGES, progress=some)
 
 
 def _copy_server(database: Database, part: Path, told: Told) -> dict[str, int]:
@@ -96,7 +111,7 @@ def restore(source: Path, target: Path, told: Told = quiet) -> Kept:
     Parameters
     ----------
     source, target : files; the target is not there
-    told : is called while it is looked at
+    told : is called while it is copied and looked at
 
     Raises
     ------
@@ -117,7 +132,7 @@ def restore(source: Path, target: Path, told: Told = quiet) -> Kept:
             closing(sqlite3.connect(part)) as new,
         ):
             wanted = _counts(old)
-            old.backup(new)
+            _copy_pages(old, new, told)
         rows = _look_at(part, told)
         if rows != wanted:
             raise _not_whole(source, f"{wanted} rows were to be in it, {rows} are")

@@ -12,6 +12,7 @@ from api.store.backup import Kept, backup
 from api.store.database import Database, connect, file_of, url_of
 from api.store.errors import BrokenRecordsError, SchemaBehindError
 from api.store.schema import check_file, head, move, must_be_current, must_exist, shape_of
+from api.store.verify import Told, quiet
 
 __all__ = ["Upgraded", "upgrade"]
 
@@ -32,7 +33,12 @@ class Upgraded:
 
 
 def upgrade(
-    address: str | Path, folder: Path, now: datetime, *, backed_up: bool = False
+    address: str | Path,
+    folder: Path,
+    now: datetime,
+    *,
+    backed_up: bool = False,
+    told: Told = quiet,
 ) -> Upgraded:
     """Bring records to the shape that this program knows, all steps or none.
 
@@ -42,6 +48,7 @@ def upgrade(
     folder : for the backup
     now : with its zone
     backed_up : whether the caller has a backup of a PostgreSQL database
+    told : is called while the backup is made and looked at
 
     Raises
     ------
@@ -60,17 +67,19 @@ def upgrade(
             if shape != "behind":
                 must_be_current(connection, database.name)
                 return Upgraded(before, before, None)
-        kept = _keep(database, folder, now, backed_up)
+        kept = _keep(database, folder, now, backed_up, told)
         _move(database)
     finally:
         database.close()
     return Upgraded(before, head(), kept)
 
 
-def _keep(database: Database, folder: Path, now: datetime, backed_up: bool) -> Kept | None:
+def _keep(
+    database: Database, folder: Path, now: datetime, backed_up: bool, told: Told
+) -> Kept | None:
     """Make the backup, or see that there is one."""
     if database.file is not None:
-        return backup(database, folder, now)
+        return backup(database, folder, now, told)
     if not backed_up:
         raise SchemaBehindError(
             f"{database.name}: an older shape cannot be backed up from here",

@@ -61,12 +61,13 @@ def verify_records(connection: Connection, told: Told = quiet) -> Verified:
     Parameters
     ----------
     connection : reads
-    told : is called after each job
+    told : is called before the first job and after each
     """
     problems: list[str] = list(_about_guards(connection)) + list(_about_positions(connection))
     whole = hashlib.sha256()
     photos_seen = 0
     rows = connection.execute(select(jobs).order_by(jobs.c.id)).mappings().all()
+    told("jobs", 0, len(rows))
     for number, row in enumerate(rows, 1):
         whole.update(f"{row['id']} {row['hash']}\n".encode())
         problems += _about_job(connection, row)

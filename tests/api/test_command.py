@@ -103,7 +103,7 @@ def test_a_case_is_answered_as_text(capsys: Captured) -> None:
     out, err = capsys.readouterr()
     causes = out.split("What it can be")[1]
     assert causes.split("\n")[1].strip() == "Failed wheel speed sensor, right front [MAJOR]"
-    assert err == ""
+    assert all(line.startswith("drypark: the account: ") for line in err.splitlines())
 
 
 def test_a_case_is_answered_as_json(capsys: Captured) -> None:
