@@ -8,11 +8,11 @@ record of events that a job keeps (`triage.gate_closing`).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from api.answering.closing import house_of
 from api.answering.prices import kind_of, place_of
-from api.documents import GateRow
+from api.documents import GateChance, GateRow
 from graph.case import CaseInput
 from graph.compiled import CompiledCase
 from graph.terms import Knowledge
@@ -26,6 +26,7 @@ __all__ = [
     "barring",
     "gate_rows",
     "gates_of",
+    "likely_rows",
     "openings_in",
     "situation_of",
     "unsigned_notes",
@@ -118,6 +119,25 @@ def openings_in(knowledge: Knowledge, situation: Situation) -> list[Opening]:
     """Return every trigger that holds in a situation, with the corners it concerns."""
     gates = [gate for gate in knowledge.gates.values() if gate.stage in NOW]
     return [hit for gate in gates for hit in openings(gate, situation) if hit.because]
+
+
+def likely_rows(knowledge: Knowledge, situation: Situation) -> tuple[GateChance, ...]:
+    """Return the triggers whose chance is over its threshold, their gates being open or not."""
+    only = [
+        replace(gate, triggers=tuple(one for one in gate.triggers if one.chance_of))
+        for gate in knowledge.gates.values()
+        if gate.stage in NOW
+    ]
+    return tuple(
+        GateChance(
+            gate=hit.gate,
+            because=hit.because,
+            level=hit.level,  # type: ignore[arg-type]
+            corners=tuple(sorted(hit.corners)),  # type: ignore[arg-type]
+        )
+        for gate in only
+        for hit in openings(gate, situation)
+    )
 
 
 def _shown(knowledge: Knowledge, case: CaseInput) -> list[Event]:

@@ -19,6 +19,7 @@ from api.answering.gating import (
     barring,
     gate_rows,
     gates_of,
+    likely_rows,
     situation_of,
     unsigned_notes,
 )
@@ -185,6 +186,7 @@ def _document(worked: Worked) -> Answer:
         log_evidence=outlook.state.log_evidence,
         width=outlook.state.compiled.width,
         gates=gate_rows(knowledge, bay.gates),
+        likely=likely_rows(knowledge, worked.situation),
         intake=compiled.intake,
         causes=_cause_rows(worked),
         checks=step_rows(knowledge, compiled, outlook, plan, offers),

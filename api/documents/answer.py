@@ -23,6 +23,7 @@ __all__ = [
     "CheckRow",
     "Contrast",
     "EvidenceWeight",
+    "GateChance",
     "GateRow",
     "KnowledgeUsed",
     "PathLink",
@@ -43,17 +44,20 @@ class KnowledgeUsed(Document):
     sha256: str
 
 
+Level = Literal[
+    "do-not-drive",
+    "no-road-test-until-lift-check",
+    "road-test-lot-only",
+    "lot-or-spare-limit",
+    "none",
+]
+
+
 class GateRow(Document):
     """A safety gate that is open."""
 
     id: str
-    level: Literal[
-        "do-not-drive",
-        "no-road-test-until-lift-check",
-        "road-test-lot-only",
-        "lot-or-spare-limit",
-        "none",
-    ]
+    level: Level
     because: Words = Field(description="sentences that opened it; empty for an unanswered one")
     closes_on: Words = Field(description="check ids")
     closes_how: str = ""
@@ -64,6 +68,15 @@ class GateRow(Document):
         default="", description="road-test, work, repair or paperwork: what it stands before"
     )
     basis: str = Field(default="", description="law, standard, or common practice, no source")
+
+
+class GateChance(Document):
+    """A trigger of a gate whose chance is over its threshold, the gate being open or not."""
+
+    gate: str
+    because: str
+    level: Level
+    corners: tuple[Literal["lf", "rf", "lr", "rr"], ...] = Field(description="that it concerns")
 
 
 class EvidenceWeight(Document):
@@ -277,6 +290,11 @@ class Answer(Document):
     log_evidence: float
     width: int = Field(ge=0)
     gates: tuple[GateRow, ...] = ()
+    likely: tuple[GateChance, ...] | None = Field(
+        default=None,
+        description="triggers of gates whose chance is over its threshold, the gate being open or "
+        "not; null where nobody looked",
+    )
     intake: Words = Field(default=(), description="intake checks that the case has not done yet")
     causes: tuple[CauseRow, ...] = ()
     checks: tuple[CheckRow, ...] = ()

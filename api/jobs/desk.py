@@ -28,6 +28,7 @@ from api.jobs.answering import Begun, Compute, answer_key, begin_answer, nothing
 from api.jobs.gates_alone import gates_alone
 from api.jobs.kept import Kept
 from api.jobs.opened import PROGRAM, event_id, has_new_reason, openings_of, unwritten
+from api.jobs.risen import Past, likely_though_closed, risen, risen_events
 from api.jobs.terms import Hands, ShopTerms
 from api.jobs.work import AccountProgress, Progress, Work
 from api.problems import ProblemError
@@ -211,6 +212,7 @@ class Desk:
             )
         key = self.key(state)
         kept = self._kept.find(key)
+        there = kept is not None and not (live and likely_though_closed(kept))
         with self._lock:
             work = self._flying.get(key)
             if work is not None and not work.cancelled:
@@ -218,10 +220,10 @@ class Desk:
             work = self._works[key] = Work(key, next(self._numbers))
             while len(self._works) > _AT_HAND:
                 self._works.popitem(last=False)
-            if kept is None:
+            if not there:
                 self._flying[key] = work
                 self._quiet.clear()
-        if kept is None:
+        if kept is None or not there:
             self._pool.submit(self._run, work, state, live)
             return work
         if live and kept.account != "made":
@@ -376,17 +378,19 @@ class Desk:
 
     def _written(self, state: JobState, begun: Begun) -> JobState | None:
         """Write down what a list opens; return the job as it stands then, or nothing new."""
-        case, record = self._question(state)
-        if not has_new_reason(begun.answer, record):
-            return None
-        hits = begun.openings() if begun.openings else openings_of(self.knowledge, case)
-        fresh = unwritten(hits, record)
+        (case, record), now = self._question(state), datetime.now(UTC)
+        past = Past(
+            self.store.jobs.state,
+            lambda then: self._kept.find(self.key(then)),
+            lambda then: openings_of(self.knowledge, self._question(then)[0]),
+        )
+        events = risen_events(state, risen(self.knowledge, state, begun.answer, past), now)
+        if has_new_reason(begun.answer, record):
+            hits = begun.openings() if begun.openings else openings_of(self.knowledge, case)
+            fresh = unwritten(hits, record)
+            events += [NewEvent(id=event_id(state.job, b), device_time=now, body=b) for b in fresh]
         jobs = self.store.jobs
-        if not fresh or jobs.state(state.shop, state.job).version != state.version:
+        if not events or jobs.state(state.shop, state.job).version != state.version:
             return None  # somebody wrote meanwhile: the next answer sees to it
-        now = datetime.now(UTC)
-        events = [
-            NewEvent(id=event_id(state.job, body), device_time=now, body=body) for body in fresh
-        ]
         jobs.append(state.shop, state.job, PROGRAM, events, self.knowledge.sha256)
         return jobs.state(state.shop, state.job)

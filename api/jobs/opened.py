@@ -19,10 +19,12 @@ from triage.exact import stand
 from triage.gate_closing import Opened
 from triage.gates import Opening
 
-__all__ = ["PROGRAM", "event_id", "has_new_reason", "openings_of", "unwritten"]
+__all__ = ["PROGRAM", "RISEN", "event_id", "has_new_reason", "openings_of", "unwritten"]
 
 #: Who signs what the program itself writes down.
 PROGRAM = Who(id="drypark", name="Drypark", role="trainee")  # a role that closes nothing
+#: Follows the reason of a gate that a chance opens again.
+RISEN = ": the chance has risen since the gate was closed"
 
 
 def has_new_reason(answer: Answer, record: GateRecord) -> bool:
@@ -45,7 +47,7 @@ def openings_of(knowledge: Knowledge, case: Case) -> list[Opening]:
 def unwritten(hits: Sequence[Opening], record: GateRecord) -> list[GateOpened]:
     """Return an event body for each opening that the record does not have."""
     known = {
-        (event.gate, event.because, event.level)
+        (event.gate, event.because.removesuffix(RISEN), event.level)
         for event in record.events
         if isinstance(event, Opened)
     }

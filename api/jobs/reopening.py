@@ -3,7 +3,7 @@
 The one idea: the nuts were tightened, the gate closed, and then a knock is written down, once
 more or for the first time. The look at the wheel is older than it, so it does not count. What
 is seen then is written down as an opening of its own, signed by the program: it stays whatever
-becomes of the statement. Chances open no gate again: they move with every answer.
+becomes of the statement. A chance that rises again is seen by the lists (`api.jobs.risen`).
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from graph.terms import Gate, Knowledge
 from triage.gate_closing import Answered, Event, Looked, Opened, Overruled, Signed
 from triage.gates import CORNERS, Situation, openings
 
-__all__ = ["may_reopen", "reopenings"]
+__all__ = ["closes", "may_reopen", "reopenings"]
 
 _ALL = CORNERS["vehicle"]
 
@@ -110,10 +110,10 @@ def _worked_on_since(gate: Gate, record: Sequence[Event], because: str) -> bool:
         for place, event in enumerate(record)
         if isinstance(event, Opened) and event.gate == gate.id and event.because.startswith(because)
     ]
-    return any(_closes(gate, event) for event in record[opened[-1] + 1 if opened else 0 :])
+    return any(closes(gate, event) for event in record[opened[-1] + 1 if opened else 0 :])
 
 
-def _closes(gate: Gate, event: Event) -> bool:
+def closes(gate: Gate, event: Event) -> bool:
     """Return whether an event counts towards closing a gate."""
     if isinstance(event, Looked):
         counts = event.result == "not-found" and event.who.role != "trainee"
