@@ -85,7 +85,7 @@ def run(asked: Asked) -> None:
         with contextlib.suppress(KeyboardInterrupt, SystemExit):
             uvicorn.Server(config).run(sockets=[door])
         desk.close()
-        busy = desk.busy()
+        busy = desk.busy() or desk.makes_fuller()
     if busy:  # the records are closed; nobody waits for what is still being worked out
         sys.stderr.flush()
         os._exit(0)
