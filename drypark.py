@@ -44,7 +44,6 @@ DEMO_CASE = TOP / "fixtures" / "cases" / "kerb-strike-van.json"
 DEMO_HEADING = f"""Drypark demo. The van, the shop and every reading in this case are invented.
 Case file: {DEMO_CASE.relative_to(TOP).as_posix()}
 """
-#: Runs every compiled function.
 WARM_UP = "import sys; from api.warming import warm; warm(sys.argv[1])"
 #: Words in an installer's output, any of them -> the sentence that says what to do about it.
 TROUBLES = {
@@ -96,12 +95,10 @@ def main(arguments: list[str]) -> int:
 def command_line(venv: Path, arguments: list[str]) -> list[str]:
     """Return the full command that the given arguments stand for."""
     python, rest = str(python_in(venv)), arguments[1:]
-    if arguments[0] == "test":
+    module = {"test": "tests.gate", "bench": "tests.bench"}.get(arguments[0])
+    if module:
         os.chdir(TOP)
-        return [python, "-m", "tests.gate", *rest]
-    if arguments[0] == "bench":
-        os.chdir(TOP)
-        return [python, "-m", "tests.bench", *rest]
+        return [python, "-m", module, *rest]
     if arguments[0] == "demo":
         out = sys.stderr if "--json" in rest else sys.stdout
         out.write(f"{DEMO_HEADING}\n")
@@ -258,8 +255,9 @@ def install(venv: Path, wants: str) -> None:
             return
         sys.stderr.write("         uv did not finish; trying pip\n")
         captured([sys.executable, "-m", "venv", str(venv)], venv)
-    pip = [python, "-m", "pip", "install", "--no-input", "--retries", "2", *options]
-    code, output = counted(pip, venv, count_packages(wants))
+    # Modules are compiled when they are first imported: most never are.
+    pip = [python, "-m", "pip", "install", "--no-compile", "--no-input", "--retries", "2", *options]
+    code, output = counted(pip, venv, (count_packages(wants), "Collecting ", "fetched"))
     if code:
         raise SetupError(explained(output, venv, wants))
 
@@ -279,7 +277,8 @@ def link_project(venv: Path) -> None:
             f"#!{python_in(venv)}\n"
             f"import os, sys\nsys.path.insert(0, {str(TOP)!r})\n"
             f"os.environ.setdefault('NUMBA_CACHE_DIR', {str(venv / 'kernels')!r})\n"
-            f"from {module} import {function}\nsys.exit({function}())\n"
+            f"try:\n    from {module} import {function}\n    sys.exit({function}())\n"
+            "except KeyboardInterrupt:\n    sys.exit(130)\n"  # before any command has begun
         ),
     }
     if WINDOWS:
@@ -297,11 +296,13 @@ def warm_up(venv: Path) -> bool:
     A failure stops nobody: the command itself shows it, and the gate must be able to run.
     """
     shutil.rmtree(venv / "kernels", ignore_errors=True)
-    done = captured([str(python_in(venv)), "-c", WARM_UP, str(DEMO_CASE)], venv)
-    if done.returncode:
-        last = (done.stderr.strip() or "no word why").splitlines()[-1]
+    total = sum(p.read_text("utf-8").count("\n@njit") for p in (TOP / "triage").rglob("*.py"))
+    command = [str(python_in(venv)), "-c", WARM_UP, str(DEMO_CASE)]
+    code, output = counted(command, venv, (total, "compiled ", "compiled"))
+    if code:
+        last = (output.strip() or "no word why").splitlines()[-1]
         sys.stderr.write(f"drypark: not compiled beforehand ({last}); the first answer is late\n")
-    return not done.returncode
+    return not code
 
 
 def say(step: int, what: str) -> None:
@@ -332,20 +333,20 @@ def captured(command: list[str], venv: Path) -> subprocess.CompletedProcess[str]
     )
 
 
-def counted(command: list[str], venv: Path, total: int) -> tuple[int, str]:
-    """Run pip, counting packages as they arrive; return its exit code and its last words."""
+def counted(command: list[str], venv: Path, what: tuple[int, str, str]) -> tuple[int, str]:
+    """Run a command, counting lines that begin so; return its exit code and its last words."""
     said: list[str] = []
-    number, live = 0, sys.stderr.isatty()
+    number, live, (total, mark, done) = 0, sys.stderr.isatty(), what
     inside = inner_environment(venv)
     with subprocess.Popen(
         command, stdout=PIPE, stderr=STDOUT, text=True, errors="replace", env=inside
     ) as running:
         for line in running.stdout or ():
             said = [*said[-200:], line]
-            number += line.startswith("Collecting ")
+            number += line.startswith(mark)
             unpacking = line.startswith("Installing collected")
-            if unpacking or (line.startswith("Collecting ") and (live or number % 25 == 0)):
-                text = f"         {number} of {total} fetched{', unpacking' if unpacking else ''}"
+            if unpacking or (line.startswith(mark) and (live or number % 25 == 0)):
+                text = f"         {number} of {total} {done}{', unpacking' if unpacking else ''}"
                 sys.stderr.write(f"\r{text}" if live else f"{text}\n")
                 sys.stderr.flush()
     if live:

@@ -42,7 +42,11 @@ def main(arguments: list[str]) -> int:
         line = [*command, "-m", "not slow"] if fast and name == "tests" else list(command)
         say(f"{number} of {len(STEPS)}, {name}")
         began = time.monotonic()
-        code = subprocess.call(line, cwd=TOP)
+        try:
+            code = subprocess.call(line, cwd=TOP)
+        except KeyboardInterrupt:
+            say(f"stopped in {name}, step {number} of {len(STEPS)}; nothing after it was run")
+            return 130
         took = time.monotonic() - began
         if code:
             say(f"FAILED at {name} after {took:.0f} s (exit code {code}); nothing after it was run")

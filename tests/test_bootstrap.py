@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import os
 import subprocess
 import sys
 from importlib.util import module_from_spec, spec_from_file_location
@@ -172,8 +173,8 @@ def test_broken_arithmetic_does_not_keep_the_gate_from_running(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     """Whoever breaks the kernel needs the gate to see where."""
-    failed = subprocess.CompletedProcess(["python"], 1, "", "Traceback\nNameError: no 'q'")
-    monkeypatch.setattr(bootstrap, "captured", lambda *_: failed)
+    failed = (1, "Traceback\nNameError: no 'q'")
+    monkeypatch.setattr(bootstrap, "counted", lambda *_: failed)
     bootstrap.make(ready, "test", ["kernel"])
 
     assert "not compiled beforehand (NameError: no 'q')" in capsys.readouterr().err
@@ -201,3 +202,38 @@ def test_the_demo_says_that_its_case_is_invented(
     assert "are invented" in capsys.readouterr().out
     assert command[2:] == ["triage", str(bootstrap.DEMO_CASE)]
     assert bootstrap.DEMO_CASE.is_file()
+
+
+def test_what_is_fetched_and_compiled_is_counted(
+    bootstrap: ModuleType, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """A minute without a sign looks like a program that hangs; a pipe gets a line in 25."""
+    words = "\n".join([f"compiled {k}" for k in range(60)] + ["the last word"])
+    command = [sys.executable, "-c", f"import sys; print({words!r}); sys.exit(3)"]
+
+    code, said = bootstrap.counted(command, tmp_path, (80, "compiled ", "compiled"))
+
+    assert code == 3
+    assert said.endswith("the last word\n")
+    assert capsys.readouterr().err.split("\n") == [
+        "         25 of 80 compiled",
+        "         50 of 80 compiled",
+        "",
+    ]
+
+
+def test_the_compiler_names_each_function_once(tmp_path: Path) -> None:
+    """What set-up counts; the folder is looked at, so that it does not matter who compiled."""
+    (tmp_path / "triage_0").mkdir()
+    for name in ("folding.fold-1.py311.nbi", "folding.fold-1.py311.1.nbc", "lanes.run-2.py311.nbi"):
+        (tmp_path / "triage_0" / name).touch()
+    program = "import threading; from api.warming import _tell; e = threading.Event(); e.set();"
+    done = subprocess.run(
+        [sys.executable, "-c", f"{program} _tell(e)"],
+        cwd=TOP,
+        env={**os.environ, "NUMBA_CACHE_DIR": str(tmp_path)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.stdout.splitlines() == ["compiled folding.fold", "compiled lanes.run"]

@@ -13,6 +13,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from api.commands.output import whole_file
 from tests.bench.bay import bay_rows
 from tests.bench.cold import cold_rows
 from tests.bench.engine import GOALS, engine_rows
@@ -20,6 +21,7 @@ from tests.bench.words import words_rows
 
 Row = dict[str, object]
 _WIDE = 8  # columns
+STOPPED = 130
 
 
 def main(arguments: Sequence[str]) -> int:
@@ -45,11 +47,21 @@ def main(arguments: Sequence[str]) -> int:
     for name in asked.only or [name for name in parts if name not in ("bay", "words")]:
         title, make = parts[name]
         sys.stdout.write(f"\n{title}\n")
-        out[title] = make()
+        try:
+            out[title] = make()
+        except KeyboardInterrupt:
+            sys.stderr.write(f"bench: stopped in {name}; what stands above is whole\n")
+            return _written(out, asked.json, STOPPED)
         _print(out[title])
-    if asked.json:
-        asked.json.write_text(json.dumps(out, indent=1), encoding="utf-8")
-    return 0
+    return _written(out, asked.json, 0)
+
+
+def _written(out: dict[str, list[Row]], path: Path | None, code: int) -> int:
+    """Write the parts that are whole, if a file is asked for; return the exit code."""
+    if path is not None:
+        with whole_file(path) as part:
+            part.write_text(json.dumps(out, indent=1), encoding="utf-8")
+    return code
 
 
 def _print(rows: list[Row]) -> None:
