@@ -97,6 +97,10 @@ class CauseRow(Document):
     responsibility: Probability = Field(description="chance that it has a part in the complaint")
     posterior: Probability = Field(description="chance that it is there")
     prior: Probability
+    lift: float = Field(
+        default_factory=lambda made: made["posterior"] - made["prior"],
+        description="posterior less prior: how far this case has moved the chance",
+    )
     low: Probability | None = Field(
         default=None,
         description="lower end of the responsibility, strengths perturbed; null while the account "

@@ -148,6 +148,7 @@ def test_words_are_made_from_the_numbers() -> None:
     first = sample_answer().causes[0]
 
     assert first.words == "about as likely as not"
+    assert first.lift == first.posterior - first.prior
     assert first.evidence[0].words == "substantial, for"
 
 
