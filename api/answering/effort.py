@@ -37,11 +37,13 @@ class Allowance:
     work : products that one sweep may take; beyond, the chances are intervals
     patience : how many times the usual effort the account may take; infinite makes all of it
     perturbed : how many times more the perturbed answers may take, where they can be held up
+    grows : what takes long is made afterwards
     """
 
     work: float = WORK_BUDGET
     patience: float = 1.0
     perturbed: float = 1.0
+    grows: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,13 +54,14 @@ class Effort:
     ----------
     cost : products of one sweep
     items : statements of the case
-    patience, perturbed : as in `Allowance`
+    patience, perturbed, grows : as in `Allowance`
     """
 
     cost: float
     items: int
     patience: float = 1.0
     perturbed: float = 1.0
+    grows: bool = False
 
     @property
     def weights(self) -> bool:
@@ -124,6 +127,6 @@ class Effort:
     @property
     def _why_not(self) -> str:
         """Return what becomes of the parts that are not made at once."""
-        if self.perturbed > 1.0:
+        if self.grows:
             return "not made yet, because it takes long, and made when nobody waits for a list"
         return "left out, because it would take long"

@@ -101,7 +101,7 @@ class Worked:
         if self.interval is not None:  # the account of a case without some findings would mislead
             return Effort(np.inf, statements)
         cost = self.outlook.state.compiled.plan.cost
-        return Effort(cost, statements, allowance.patience, allowance.perturbed)
+        return Effort(cost, statements, allowance.patience, allowance.perturbed, allowance.grows)
 
     @property
     def asked(self) -> Asked:

@@ -82,7 +82,7 @@ def begin_answer(
     TriageError
         If what the job says can't be answered as a whole.
     """
-    asking = Asking(case.case, case.shop, record, Allowance(WORK, perturbed=PERTURBED))
+    asking = Asking(case.case, case.shop, record, Allowance(WORK, 1.0, PERTURBED, grows=True))
     listed = list_case(knowledge, case.to_input(), asking, pause)
 
     def finish(between: Pause) -> Iterator[Answer]:

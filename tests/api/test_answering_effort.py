@@ -61,7 +61,7 @@ def test_intervals_have_no_account_and_are_not_called_exact() -> None:
 
 def test_what_is_made_afterwards_is_not_called_left_out() -> None:
     """In the bay it is made when nobody waits; on the terminal it is not."""
-    (bay,), (terminal,) = (Effort(1e9, 10, perturbed=p).left_out() for p in (10.0, 1.0))
+    (bay,), (terminal,) = (Effort(1e9, 10, grows=g).left_out() for g in (True, False))
 
     assert "not made yet" in bay
     assert "left out" not in bay

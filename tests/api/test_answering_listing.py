@@ -148,7 +148,9 @@ def test_an_account_grows_to_two_hundred_perturbed_answers_and_says_how_many_it_
 def test_what_takes_long_is_made_after_the_account_and_then_no_longer_called_missing() -> None:
     """Dear for its allowance: weights and questions come afterwards, the part's rows stay."""
     case = _read("practice/cases/v35")
-    asking = Asking(case.case, case.shop, allowance=Allowance(patience=1e-3, perturbed=10.0))
+    asking = Asking(
+        case.case, case.shop, allowance=Allowance(patience=1e-3, perturbed=10.0, grows=True)
+    )
 
     first, second, *_, last = accounts_for(list_case(knowledge(), case.to_input(), asking))
 
