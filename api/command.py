@@ -255,12 +255,28 @@ def _failed(error: Exception) -> int:
     if isinstance(error, TriageError):
         return _tell(str(error), BAD_INPUT)
     if isinstance(error, _UsageError):
-        what = str(error).strip().rstrip(".")
+        what = error.format_message().strip().rstrip(".")  # type: ignore[attr-defined]
         return _tell(f"{what[:1].lower()}{what[1:]}; --help lists what is allowed", BAD_INPUT)
+    wrong = _wrong_variables(error)
+    if wrong:
+        return _tell(wrong, BAD_INPUT)
     return _tell(
         f"Drypark itself is wrong ({type(error).__name__}: {error}); nothing was changed; run the "
         "command again with --debug and report what it shows",
         CHECK_FAILED,
+    )
+
+
+def _wrong_variables(error: Exception) -> str:
+    """Return a line for each variable that can't be used; nothing where it is not about those."""
+    from pydantic import ValidationError
+
+    if not isinstance(error, ValidationError) or error.title != "Settings":
+        return ""
+    return "\n".join(
+        f"the variable DRYPARK_{'_'.join(map(str, row['loc'])).upper()} is {row['input']!r}; "
+        f"{row['msg'][:1].lower()}{row['msg'][1:]}; correct it or leave it out"
+        for row in error.errors(include_url=False)
     )
 
 

@@ -41,6 +41,9 @@ __all__ = [
     "UnknownTermError",
 ]
 
+#: So many known ids are all named where none comes near.
+_FEW = 8
+
 
 class TriageError(Exception):
     """Base of every error that Drypark raises on purpose."""
@@ -91,7 +94,9 @@ class UnknownTermError(TriageError):
         if self.nearest:
             remedy = "did you mean " + " or ".join(repr(near) for near in self.nearest)
         else:
-            remedy = f"no known id comes near; {len(known)} are known"
+            few = len(known) <= _FEW
+            names = f"known: {', '.join(sorted(known)) or 'none'}" if few else ""
+            remedy = names or f"no known id comes near; {len(known)} are known"
         super().__init__(f"unknown {kind} {term!r}{at}; {remedy}")
 
 

@@ -75,14 +75,21 @@ def create(into: Path, hosts: Sequence[str], *, now: datetime | None = None) -> 
     DocumentError
         If a host is neither a name nor an address.
     CertificateError
-        If the authority that is there may not vouch for one of the hosts.
+        If the authority that is there may not vouch for one of the hosts, or they cannot be kept.
     """
     names = _general_names((*hosts, *_ALWAYS))
     when = now or datetime.now(UTC)
-    into.mkdir(mode=0o700, parents=True, exist_ok=True)
-    if not (into / AUTHORITY).exists():
-        _make_authority(into, names, when)
-    _make_leaf(into, names, when)
+    try:
+        into.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if not (into / AUTHORITY).exists():
+            _make_authority(into, names, when)
+        _make_leaf(into, names, when)
+    except OSError as error:
+        raise CertificateError(
+            f"{into}: keys and certificates cannot be kept there "
+            f"({(error.strerror or 'unknown reason').lower()}); nothing was changed; choose "
+            "another data folder with DRYPARK_DATA"
+        ) from None
     return into
 
 

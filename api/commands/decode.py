@@ -30,7 +30,10 @@ def run(texts: Sequence[str], *, as_json: bool) -> None:
     if errors and not decoded.codes and not decoded.responses:
         first = errors[0]
         what = first.message.removesuffix(" in it").removeprefix("there is ")
-        raise CodeFormatError(what, where=first.where, allowed=_ALLOWED, remedy=first.remedy)
+        allowed, remedy = _ALLOWED, first.remedy
+        if remedy.startswith(_STATES):  # what a response may hold is told more closely
+            allowed, _, remedy = remedy.removeprefix(_STATES).partition("; ")
+        raise CodeFormatError(what, where=first.where, allowed=allowed, remedy=remedy)
     knowledge = load_knowledge()
     if as_json:
         write_json(decoded_document(decoded, knowledge))
@@ -39,3 +42,4 @@ def run(texts: Sequence[str], *, as_json: bool) -> None:
 
 
 _ALLOWED = "trouble codes, or response bytes in hexadecimal"
+_STATES = "allowed: "

@@ -6,13 +6,13 @@ import sys
 from pathlib import Path
 
 from api.commands.output import write_folder
+from api.commands.sources import knowledge_folder
 from api.terminal import Page, Progress, unfinished
 from api.terminal.page import plain
 from graph.load import load_knowledge
 from graph.validate import validate
 from graph.view import view_text
 from graph.write import write_knowledge
-from triage.errors import DocumentError
 
 __all__ = ["check", "export", "show"]
 
@@ -25,16 +25,10 @@ def check(folder: str | None) -> bool:
     DocumentError
         If the folder is none.
     """
-    if folder is not None and not Path(folder).is_dir():
-        raise DocumentError(
-            "there is no such folder",
-            where=folder,
-            allowed="a folder of Turtle files, or nothing for the shipped knowledge",
-            remedy="correct the name",
-        )
+    where = knowledge_folder(folder)
     left = "the knowledge was not looked at to the end; nothing was changed"
     with unfinished(left), Progress() as told:
-        report = validate(None if folder is None else Path(folder), told)
+        report = validate(where, told)
     for row in report.rows:
         sys.stdout.write(f"{plain(str(row))}\n")
     counts = report.counts

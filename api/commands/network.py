@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from api.commands.output import write_json
-from api.commands.sources import case_from
-from api.documents import check_terms
+from api.commands.sources import case_from, know_terms
 from graph.build import compile_network
 from graph.case import CaseInput
 from graph.load import load_knowledge
@@ -24,6 +23,6 @@ def run(case_name: str | None) -> None:
     case = CaseInput()
     if case_name is not None:
         document = case_from(case_name)
-        check_terms(document, knowledge)
+        know_terms(case_name, document, knowledge)
         case = document.to_input()
     write_json(compile_network(knowledge, case).to_document())

@@ -15,6 +15,7 @@ from pydantic import ValidationError
 
 from api.accounts.passwords import need_password, need_pin
 from api.accounts.people import NewPerson, PersonChange, add_person, change_person
+from api.accounts.permissions import ROLES
 from api.commands.output import write_json
 from api.documents.refusal import DocumentRefusedError, problems_of
 from api.problems import ProblemError
@@ -35,6 +36,8 @@ def add(name: str, role: str, *, with_pin: bool) -> None:
     TriageError
         If name, role, password or PIN will not do.
     """
+    if role not in ROLES:  # before anybody types a password in vain
+        raise UnknownTermError("role", role, ROLES)
     with _shop() as (store, settings):
         password = need_password(_secret("password"))
         pin = need_pin(_secret("PIN")) if with_pin else None

@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 from api.commands.output import write_json
-from api.commands.sources import standard_input
+from api.commands.sources import knowledge_folder, standard_input
 from api.terminal import Page
 from api.terminal.table import show_table
 from graph.query import TEXT_LIMIT, Limits, Queries, Table
@@ -31,7 +31,7 @@ def run(given: str, folder: str | None, *, seconds: float, as_json: bool) -> Non
     """
     text = _query_text(given)
     limits = Limits(seconds=seconds)
-    with Queries(None if folder is None else _folder(folder), limits) as queries:
+    with Queries(knowledge_folder(folder), limits) as queries:
         table = queries.ask(text)
     if as_json:
         write_json(table.document())
@@ -74,18 +74,6 @@ def _decoded(data: bytes, where: str) -> str:
             allowed="text in UTF-8",
             remedy="save it as UTF-8",
         ) from None
-
-
-def _folder(name: str) -> Path:
-    """Return a knowledge folder."""
-    if not Path(name).is_dir():
-        raise DocumentError(
-            "there is no such folder",
-            where=name,
-            allowed="a folder of Turtle files, or nothing for the shipped knowledge",
-            remedy="correct the name",
-        )
-    return Path(name)
 
 
 def _show(table: Table, page: Page) -> None:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 from typing import Any
 
 from api.commands.output import write_json
+from api.commands.sources import knowledge_folder
 from api.terminal.page import plain
 from graph.load import load_knowledge, shipped_folder
 from graph.release import Release, compare, first_notes, notes
@@ -25,9 +25,9 @@ def run(old: str | None, new: str | None, *, as_json: bool) -> None:
     DocumentError
         If JSON is wanted of a first release: `knowledge export` gives all of it.
     """
-    after = shipped_folder() if new is None else Path(new)
-    if old is not None:
-        release = compare(Path(old), after)
+    before, after = knowledge_folder(old), knowledge_folder(new) or shipped_folder()
+    if before is not None:
+        release = compare(before, after)
         if as_json:
             write_json(_document(release))
         else:

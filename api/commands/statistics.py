@@ -9,7 +9,7 @@ from typing import Any
 
 import api
 from api.commands.output import write_json
-from api.documents import check_terms, read_case
+from api.commands.sources import case_from, know_terms, knowledge_folder
 from api.terminal import Page, Progress, stoppable, unfinished
 from api.terminal.table import show_table
 from graph.case import CaseInput
@@ -41,7 +41,7 @@ def run(folder: str | None, cases: str | None, *, quick: bool, as_json: bool) ->
     KnowledgeError, DocumentError
         If knowledge or cases cannot be read.
     """
-    knowledge = load_knowledge(None if folder is None else Path(folder))
+    knowledge = load_knowledge(knowledge_folder(folder))
     seen = statistics(knowledge)
     weights = None if quick else _weights(knowledge, cases)
     if as_json:
@@ -79,8 +79,8 @@ def _cases(folder: Path, knowledge: Knowledge) -> Mapping[str, CaseInput]:
         )
     found = {}
     for path in paths:
-        case = read_case(path)
-        check_terms(case, knowledge)
+        case = case_from(str(path))
+        know_terms(str(path), case, knowledge)
         found[path.stem] = case.to_input()
     return found
 

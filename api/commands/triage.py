@@ -15,8 +15,8 @@ from api.answering.accounting import PARTS, account_for
 from api.answering.effort import Allowance
 from api.answering.listing import Asking, Listed, list_case
 from api.commands.output import write_json
-from api.commands.sources import case_from
-from api.documents import Answer, Case, CheckRow, WhileThereRow, check_terms
+from api.commands.sources import case_from, know_terms
+from api.documents import Answer, Case, CheckRow, WhileThereRow
 from api.labels import labels_in
 from api.terminal import Page, Progress, show_account, show_list, stoppable, unfinished
 from graph.load import load_knowledge
@@ -41,7 +41,7 @@ def run(name: str, *, as_json: bool, full: bool) -> None:
     """
     case = case_from(name)
     knowledge = load_knowledge()
-    check_terms(case, knowledge)
+    know_terms(name, case, knowledge)
     allowance = Allowance(patience=math.inf if full else PATIENCE)
     with _stops(_NOTHING):
         asking = Asking(case.case, case.shop, allowance=allowance)

@@ -101,6 +101,8 @@ def _text(data: bytes) -> str:
 
 def _check_syntax(text: str) -> None:
     """Refuse what is not JSON, or says one thing twice."""
+    if not text.strip():
+        raise _not_json("nothing stands in it", "the document")
     try:
         json.loads(text, parse_constant=_no_constant, object_pairs_hook=_once)
     except json.JSONDecodeError as error:

@@ -13,8 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from api.commands.sources import case_from
-from api.documents import check_terms
+from api.commands.sources import case_from, know_terms
 from api.replay.judge import OverBudgetError, judge
 from graph.build import compile_case
 from graph.load import load_knowledge
@@ -83,11 +82,11 @@ def _files(path: Path) -> list[Path]:
 
 def _rank(knowledge: Knowledge, file: Path, truth: str | None, work: float) -> CaseRank:
     """Return the rank of one case."""
+    case = case_from(str(file))
+    know_terms(str(file), case, knowledge)
     wanted = _truth(file, truth)
     if wanted is None:
         return CaseRank(file.stem, (), None, "no truth is stated for it")
-    case = case_from(str(file))
-    check_terms(case, knowledge)
     compiled = compile_case(knowledge, case.to_input())
     unknown = [cause for cause in wanted if cause not in compiled.network.nodes]
     if len(unknown) == len(wanted):

@@ -24,7 +24,7 @@ SHIPPED = Path("graph/knowledge")
 #: name -> (bytes, what the sentence must say)
 UNREADABLE = {
     "not JSON": (b'{"format": }', r"not JSON: expecting value at line 1, column 12"),
-    "nothing at all": (b"", r"not JSON: expecting value at line 1, column 1"),
+    "nothing at all": (b"", r"not JSON: nothing stands in it"),
     "not UTF-8": (b'{"case": "caf\xe9"}', r"not UTF-8 \(0xE9\) at byte 14; .* save the file as"),
     "another encoding": ("{}".encode("utf-16"), "save the file as UTF-8"),
     "NaN": (b'{"vehicle": {"age_years": NaN}}', "NaN is no number in JSON"),

@@ -30,7 +30,7 @@ def _piped(monkeypatch: pytest.MonkeyPatch, data: bytes) -> None:
 #: command line -> what the one line on standard error says
 BAD = {
     "triag": "no such command 'triag'",
-    "triage": "missing parameter: case",
+    "triage": "missing argument 'CASE.json'",
     "triage nowhere.json": "the file cannot be read",
     "triage --frob x": "no such option: --frob",
     "decode hello": "no trouble code in the pasted text",
@@ -61,14 +61,15 @@ def test_the_bad_lines_were_collected() -> None:
 
 
 def test_every_problem_of_a_case_has_its_line(tmp_path: Path, capsys: Captured) -> None:
-    """Two mistakes, two lines, both with their path."""
+    """Two mistakes, two lines, both with the file and the place in it."""
     path = tmp_path / "case.json"
     path.write_text('{"format": "drypark-case/1", "case": "x", "codes": 1, "context": 2}', "utf-8")
 
     assert run(["triage", str(path)]) == 2
-    assert [line[:11] for line in capsys.readouterr().err.splitlines()] == [
-        "drypark: 2 ",
-        "drypark: 1 ",
+    begins = f"drypark: {path}: "
+    assert [line[: len(begins) + 2] for line in capsys.readouterr().err.splitlines()] == [
+        f"{begins}2 ",
+        f"{begins}1 ",
     ]
 
 
