@@ -8,7 +8,7 @@ the filters that are named here.
 from __future__ import annotations
 
 import re
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
@@ -93,6 +93,7 @@ def _everywhere(request: Request) -> dict[str, Any]:
         "person": request.scope.get("drypark.person"),
         "demo": request.app.state.settings.demo,
         "theme": theme if theme in THEMES else "",
+        "now": datetime.now(UTC),
         "keys_off": request.cookies.get("keys") == "off",
     }
 

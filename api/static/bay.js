@@ -1,7 +1,7 @@
 // The niceties of the pages. Every page does its job without this file.
 // @ts-check
 
-import { busy, calm, change, pressed, say, typing } from "/static/hands.js";
+import { busy, calm, change, pressed, say, typing, unfold } from "/static/hands.js";
 
 const page = document.body;
 const job = page.dataset.job ?? "";
@@ -27,6 +27,7 @@ const aims = {
 function focusOn(what) {
   const found = /** @type {HTMLElement | null} */ (document.querySelector(what));
   if (!found) return false;
+  unfold(found);
   if (!found.matches("input, button, a")) found.tabIndex = -1;
   found.focus();
   found.scrollIntoView({ block: "start" });
@@ -60,6 +61,7 @@ async function refresh() {
   for (const part of document.querySelectorAll("[data-refresh], #next")) {
     const name = part instanceof HTMLElement ? part.dataset.refresh : "";
     const other = fresh.querySelector(name ? `[data-refresh="${name}"]` : "#next");
+    other?.querySelectorAll("details").forEach((box, n) => { box.open ||= part.querySelectorAll("details")[n]?.open ?? false; });
     if (other) part.replaceWith(document.adoptNode(other));
   }
   change();
@@ -70,6 +72,10 @@ if (job && (document.querySelector(".bay") || "making" in page.dataset)) {
   const again = () => refresh().catch(() => undefined).finally(() => setTimeout(again, "making" in page.dataset ? 1000 : 5000));
   setTimeout(again, "making" in page.dataset ? 700 : 5000);
 }
+
+/* A desk has room for what a phone keeps folded; the style shows it until then. */
+if (matchMedia("(min-width: 60rem)").matches) document.querySelectorAll("details.fold:not(.late)").forEach(unfold);
+document.documentElement.dataset.unfolded = "";
 
 /* The screen stays on while a check is open; only a trusted connection allows it. */
 async function stayOn() {

@@ -2,6 +2,8 @@
 // In local storage, because that is written before the key stroke is over.
 // @ts-check
 
+import { unfold } from "/static/hands.js";
+
 /** @typedef {HTMLInputElement | HTMLTextAreaElement | HTMLSelectElement} Field */
 /** @typedef {{now: string, was: string, at: number}} Draft */
 
@@ -43,8 +45,7 @@ function restore(one) {
   const changed = draft.was !== was(one); // somebody else wrote it down meanwhile: shown, not put over it
   if (!changed && ticked(one)) /** @type {HTMLInputElement} */ (one).checked = draft.now === "true";
   else if (!changed) one.value = draft.now;
-  const box = one.closest("details");
-  if (box) box.open = true;
+  unfold(one);
   if (ticked(one)) return;
   const line = Object.assign(document.createElement("p"), { className: "field-note", id: `draft-${crypto.getRandomValues(new Uint32Array(1))[0]}` });
   line.textContent = changed ? `Typed here before, and not sent: ${draft.now}` : "Typed here before, kept on this device, not sent.";

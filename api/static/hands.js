@@ -36,6 +36,12 @@ export const typing = () => document.activeElement?.matches("input, textarea, se
 export const busy = () => typing() || [...document.querySelectorAll("textarea, input[type=text], input[type=file]")].some(
   (one) => one instanceof HTMLTextAreaElement || one instanceof HTMLInputElement ? one.value !== one.defaultValue : false);
 
+/** Open whatever something is folded away in.
+ * @param {Element} one */
+export function unfold(one) {
+  for (let box = one.closest("details"); box; box = box.parentElement?.closest("details") ?? null) box.open = true;
+}
+
 /** Say something at the foot of the screen, where nothing moves for it.
  * @param {string} text
  * @param {string} [go] */

@@ -22,10 +22,7 @@ const base = new Promise((done, fail) => {
 });
 base.catch(() => undefined);
 
-/** @template T
- * @param {IDBTransactionMode} mode
- * @param {(store: IDBObjectStore) => IDBRequest<T>} ask
- * @returns {Promise<T>} */
+/** @type {<T>(mode: IDBTransactionMode, ask: (store: IDBObjectStore) => IDBRequest<T>) => Promise<T>} */
 async function kept(mode, ask) {
   const work = (await base).transaction("answers", mode);
   const asked = ask(work.objectStore("answers"));
@@ -98,8 +95,7 @@ async function small(file) {
   } catch { return file; } // no picture that this browser reads: the server says what is wrong
 }
 
-/** @param {string} url
- * @param {RequestInit} how */
+/** @type {(url: string, how: RequestInit) => Promise<Response | null>} */
 async function ask(url, how) {
   const answer = await fetch(url, { ...how, signal: AbortSignal.timeout(15000) }).catch(() => null);
   offline = answer === null;
@@ -133,8 +129,7 @@ document.addEventListener("submit", (event) => {
 });
 
 /** Return the number under which an answer is kept.
- * @param {HTMLFormElement} form
- * @param {Kept} one */
+ * @type {(form: HTMLFormElement, one: Kept) => Promise<number>} */
 async function store(form, one) {
   if (form.dataset.kept) { // what was refused before is replaced by this
     const old = (await all()).find((row) => String(row.n) === form.dataset.kept && row.refused);
@@ -146,10 +141,7 @@ async function store(form, one) {
   return n;
 }
 
-/** @param {HTMLFormElement} form
- * @param {HTMLButtonElement | null} tapped
- * @param {number} n
- * @param {number} since */
+/** @type {(form: HTMLFormElement, tapped: HTMLButtonElement | null, n: number, since: number) => Promise<void>} */
 async function after(form, tapped, n, since) {
   const slow = setTimeout(() => { press(form, tapped); tell(form, "said", "Kept on this device, being sent."); }, 150);
   await sending;
@@ -162,15 +154,12 @@ async function after(form, tapped, n, since) {
   else tell(form, "said", "Kept on this device, not sent yet.");
 }
 
-/** @param {HTMLFormElement} form
- * @param {HTMLButtonElement | null} tapped */
+/** @type {(form: HTMLFormElement, tapped: HTMLButtonElement | null) => void} */
 function press(form, tapped) {
   for (const button of form.querySelectorAll("button")) button.setAttribute("aria-pressed", String(button === tapped));
 }
 
-/** @param {HTMLFormElement} form
- * @param {string} look
- * @param {string} text */
+/** @type {(form: HTMLFormElement, look: string, text: string) => void} */
 function tell(form, look, text) {
   const line = form.querySelector("[data-kept-line]") ?? form.appendChild(document.createElement("p"));
   line.setAttribute("data-kept-line", "");
@@ -179,15 +168,13 @@ function tell(form, look, text) {
 }
 
 /** This browser keeps nothing: the form goes its plain way.
- * @param {HTMLFormElement} form
- * @param {HTMLButtonElement | null} tapped */
+ * @type {(form: HTMLFormElement, tapped: HTMLButtonElement | null) => void} */
 function native(form, tapped) {
   if (tapped?.name) form.append(Object.assign(document.createElement("input"), { type: "hidden", name: tapped.name, value: tapped.value }));
   form.submit();
 }
 
-/** @param {string} go
- * @param {number} since */
+/** @type {(go: string, since: number) => Promise<void>} */
 async function onward(go, since) {
   await calm(since); // another answer, another link, a word: they come first
   const to = new URL(go, location.href);
@@ -200,9 +187,8 @@ async function onward(go, since) {
 /* A page that was loaded anew after an answer stands where the answer said. */
 if (history.scrollRestoration === "manual") document.getElementById(location.hash.slice(1))?.scrollIntoView();
 
-/* Signing out waits for what is not sent; a second tap leaves it kept here. */
-/** @param {Event} event
- * @param {HTMLFormElement} form */
+/** Signing out waits for what is not sent; a second tap leaves it kept here.
+ * @type {(event: Event, form: HTMLFormElement) => Promise<void>} */
 async function signOut(event, form) {
   if (form.dataset.warned) return;
   event.preventDefault();
@@ -215,11 +201,9 @@ async function signOut(event, form) {
 }
 
 /* What the page says of itself. */
-/** @param {number} n */
+/** @type {(n: number) => string} */
 const count = (n) => (n === 1 ? "1 answer" : `${n} answers`);
-/** @param {string} tag
- * @param {string} text
- * @param {object} [more] */
+/** @type {(tag: string, text: string, more?: object) => HTMLElement} */
 const made = (tag, text, more = {}) => Object.assign(document.createElement(tag), { textContent: text, ...more });
 const status = made("p", "", { className: "queue-line" });
 const list = made("div", "");
@@ -239,7 +223,7 @@ async function show() {
   if (offline) parts.push("No network; this page may be older than the job.");
   if (held && rows.length) parts.push(held);
   if (!rows.length && !offline) parts.push("All sent.");
-  parts.push(trusted ? "Works offline." : "Keeps answers, can’t reload without network: connection not trusted.");
+  parts.push(trusted ? "Works offline." : "Keeps answers, can’t reload offline: connection not trusted.");
   if (status.textContent !== parts.join(" ")) status.textContent = parts.join(" ");
   bar.dataset.waiting = String(waiting);
   bar.dataset.refused = String(refused);

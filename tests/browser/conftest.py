@@ -163,14 +163,19 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 
 
 @contextmanager
-def serve(folder: Path, compute: Compute) -> Iterator[Served]:
-    """Serve the invented shop, answered by something that stands in for the engine."""
+def serve(folder: Path, compute: Compute, shop: Path | None = None) -> Iterator[Served]:
+    """Serve a shop, answered by something that stands in for the engine, or by the engine.
+
+    Parameters
+    ----------
+    shop : folder that says who and what is in it; None = the invented shop of this project
+    """
     settings = Settings(data=folder, demo=True, shop=SHOP)
     clock, stuck = DemoClock(), threading.Event()
     store = open_store(settings.url, clock=clock)
     desk = Desk(known(), store, compute=compute)
     explainer = SlowOnce(desk, paper_account)
-    jobs = fill(store, desk, clock)
+    jobs = fill(store, desk, clock, shop)
     nearest(known(), "it hums")  # the index is made by the first who asks
     beside = Settings(data=settings.data, demo=False, shop="a-shop")
     store.people.add(beside.shop, "Olga", "owner", hashed(PASSWORD))

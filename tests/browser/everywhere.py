@@ -18,7 +18,17 @@ from axe_playwright_python.base import AXE_SCRIPT
 from api.pages.rendering import STATIC, THEMES
 from tests.browser.conftest import DESK, PASSWORD, PHONE, UNEXPLAINED, Served, Windows
 
-__all__ = ["DEVICES", "NOT_PAGES", "TARGETS", "Face", "Measured", "Rules", "faces", "go_everywhere"]
+__all__ = [
+    "DEVICES",
+    "NOT_PAGES",
+    "TARGETS",
+    "Face",
+    "Measured",
+    "Rules",
+    "faces",
+    "go_everywhere",
+    "window_of",
+]
 
 KNOCK: Final = "sy-knock-wheel-speed"  # shuts the road on paper
 STEPS: Final = ("car", "work", "words", "findings", "codes", "questions", "gates")
@@ -186,17 +196,19 @@ def _opened(
 ) -> Iterator[tuple[Any, Measured]]:
     """Yield each face, opened, with what is folded away unfolded."""
     for who in dict.fromkeys(row.face.who for row in rows):
-        page = _window_of(windows, size, who)
+        page = window_of(windows, size, who)
         page.context.add_init_script(AXE_SCRIPT)
         for row in rows:
             if row.face.who == who:
                 page.set_viewport_size(size)
                 page.goto(row.face.address)
+                if size is PHONE:
+                    row.targets["folded"] = page.evaluate(TARGETS)
                 page.evaluate("document.querySelectorAll('details').forEach(e => e.open = true)")
                 yield page, row
 
 
-def _window_of(windows: Windows, size: dict[str, int], who: str) -> Any:
+def window_of(windows: Windows, size: dict[str, int], who: str) -> Any:
     """Return the page of a role; workers stay out, so that only what is opened is loaded."""
     if who and who != "tablet":
         return windows.signed_in(size, who=who, service_workers="block")

@@ -16,6 +16,7 @@ from tests.browser.conftest import DESK, PHONE, Served, Windows, serve
 pytestmark = pytest.mark.browser
 
 GO = threading.Event()
+UNFOLD = "document.querySelectorAll('details').forEach((box) => { box.open = true; })"
 #: Where everything that can be pressed stands, from the top of the page.
 SPOTS = """
 () => [...document.querySelectorAll('main a, main button, main summary')]
@@ -61,6 +62,7 @@ def test_the_account_comes_in_by_itself_and_nothing_moves(
     GO.clear()
     page = windows.signed_in(size)
     page.goto(a_new_list(windows, page, "sy-lamp-abs" if size is PHONE else "sy-pull-steady"))
+    page.evaluate(UNFOLD)
     page.get_by_text("(range follows)").first.wait_for()
     before = page.evaluate(SPOTS)
     GO.set()
@@ -78,9 +80,12 @@ def test_without_scripts_a_link_shows_the_account(windows: Windows) -> None:
     GO.clear()
     page: Any = windows.signed_in(PHONE, js=False)
     page.goto(a_new_list(windows, page, "sy-brake-squeal"))
+    page.locator("summary:has(#causes)").click()
     page.get_by_text("(range follows)").first.wait_for()
     GO.set()
     for _look in range(40):
+        if not page.locator("details:has(#causes)[open]").count():
+            page.locator("summary:has(#causes)").click()
         again = page.get_by_role("link", name="Look again")
         if not again.count():
             break

@@ -94,6 +94,7 @@ def test_nothing_moves_when_the_page_says_something_else(windows: Windows) -> No
         page.set_viewport_size(size)
         for path in PAGES:
             page.goto(path.format(job=job))
+            page.evaluate("document.querySelectorAll('details').forEach((e) => e.open = true)")
             before = page.evaluate(SPOTS)
             page.context.set_offline(True)
             says(page, "No network")
@@ -228,10 +229,11 @@ def test_a_list_that_comes_takes_no_half_typed_word(windows: Windows) -> None:
 def test_a_list_that_comes_waits_for_a_finger(windows: Windows) -> None:
     """A finger is on a button while the list gets ready: the tap counts."""
     GO.clear()
-    job = never_ready(windows.served)
+    job = never_ready(windows.served, "sy-brake-squeal")
     page = windows.signed_in(PHONE)
     page.goto(f"/jobs/{job}")
     page.get_by_role("heading", name="The list is being made").wait_for()
+    page.locator("summary:has(#job)").click()
     finger_on(page, page.locator("main").get_by_role("link", name="Write-up"))
     GO.set()
     page.wait_for_timeout(3_000)
@@ -255,6 +257,7 @@ def test_two_quick_answers_and_a_link_are_all_taken(windows: Windows) -> None:
         things.nth(1).click()
         page.wait_for_timeout(300)
         page.get_by_text("Kept on this device, being sent.").first.wait_for()
+        page.locator("summary:has(#job)").click()
         page.locator("main").get_by_role("link", name="Write-up").click(no_wait_after=True)
     finally:
         windows.served.stuck.clear()

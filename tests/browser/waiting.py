@@ -47,7 +47,7 @@ def note_box(page: Any) -> Any:
     """Return the field for a note, unfolded."""
     box = page.get_by_label("Note", exact=True)
     if not box.is_visible():
-        page.get_by_text("Add a note or a photo").click()
+        page.locator("summary:has(#notes)").click()
     return box
 
 
