@@ -37,7 +37,6 @@ from api.terminal.stopping import INTERRUPTED
 from api.trusting import add_trusting
 from api.upkeep import add_upkeep
 from triage.errors import KnowledgeError, TriageError
-from triage.loading import load_lightly
 
 # The modules of `api.commands` are imported inside the commands on purpose: they bring in the
 # reader of the knowledge and the compiled arithmetic, and `--help` must not wait for those.
@@ -211,6 +210,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and exit with its code."""
     words = sys.argv[1:] if arguments is None else arguments
     if "triage" in words[:2]:  # one case, and the process ends
+        from triage.loading import load_lightly
+
         load_lightly()
     code = run(words)
     gc.freeze()  # the process ends: nobody needs its memory looked through once more

@@ -65,9 +65,12 @@ def tree_of(path: Path) -> ast.Module:
 
 
 def bound(tree: ast.Module) -> set[str]:
-    """Return the names that a module binds at its top."""
+    """Return the names that a module binds at its top, or hands out when asked for them."""
     names = set()
-    for node in tree.body:
+    body = list(tree.body)
+    if any(isinstance(node, ast.FunctionDef) and node.name == "__getattr__" for node in body):
+        body += [one for node in body if isinstance(node, ast.If) for one in node.body]
+    for node in body:
         if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef)):
             names.add(node.name)
         elif isinstance(node, (ast.Import, ast.ImportFrom)):
