@@ -93,6 +93,7 @@ async def write_up(request: Request, job: str, person: _Person, step: str = "") 
         "codes": [(code, event_of_code(state, code)) for code in state.case.codes],
         "questions": questions_that_matter(answer),
         "gates": gate_groups(knowledge, state),
+        "work": desk.progress(state) if step == "questions" else None,
         "here": "job",
     }
     return page(request, "write_up.html", **values)

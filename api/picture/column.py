@@ -27,7 +27,8 @@ WIDTH: Final = 288
 _LETTER, _LINE, _GAP, _HEAD = 16.0, 20.0, 14.0, 30.0
 _TALL: Final = 62.0  # a thumb in a glove
 _LANE, _MOST_LANES = 9.0, 9
-_PER_LETTER: Final = 8.6  # a bold letter of 16 pixels, rather too wide than too narrow
+#: Width of a letter of 16 pixels, thin and bold, in the widest face that stands in for another.
+_PER_LETTER, _PER_BOLD = 8.6, 10.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,12 +122,12 @@ def _placed(
     boxes: list[_Box] = []
     heads: list[tuple[str, float]] = []
     y, kind = 4.0, ""
-    letters = max(8, int((width - 20.0) / _PER_LETTER))
     for node in order:
         if node.kind != kind:
             kind = node.kind
             heads.append((_HEADS[kind], y + _LETTER))
             y += _HEAD
+        letters = max(8, int((width - 20.0) / (_PER_BOLD if node.on else _PER_LETTER)))
         lines = tuple(textwrap.wrap(node.label, letters)) or (node.id,)
         height = max(_TALL, len(lines) * _LINE + 18.0)
         boxes.append(_Box(node, lines, y, height))

@@ -19,6 +19,7 @@ const base = new Promise((done, fail) => {
   asked.onupgradeneeded = () => asked.result.createObjectStore("answers", { keyPath: "n", autoIncrement: true });
   asked.onsuccess = () => done(asked.result);
   asked.onerror = () => fail(asked.error);
+  setTimeout(() => fail(new Error("the store does not open")), 3000); // then a form goes its plain way
 });
 base.catch(() => undefined);
 
@@ -240,7 +241,7 @@ function table(rows) {
   box.append(made("summary", "What is kept on this device"), items);
   for (const one of rows) {
     const item = made("li", ""), n = /** @type {number} */ (one.n), job = one.action.split("/").slice(0, 3).join("/");
-    item.append(made("span", `${one.words} (${new Date(one.at).toLocaleTimeString()}). ${one.refused ? `Not taken: ${one.refused}` : "Waiting."}`));
+    item.append(made("span", `${one.words} (${new Date(one.at).toTimeString().slice(0, 5)}). ${one.refused ? `Not taken: ${one.refused}` : "Waiting."}`));
     if (one.photo) {
       const there = URL.createObjectURL(one.photo);
       item.append(made("img", "", { src: there, alt: "The photo that is kept", width: 120 }));

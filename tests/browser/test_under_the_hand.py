@@ -21,6 +21,7 @@ from graph.terms import Knowledge
 from tests.api.pages.paper import paper_answer
 from tests.browser.conftest import DESK, PHONE, Served, Windows, serve
 from tests.browser.test_access import never_ready
+from tests.browser.test_whole_job import settled
 from tests.browser.waiting import note_box, notes, open_sheet, says, until
 
 pytestmark = pytest.mark.browser
@@ -57,7 +58,7 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 
 def finger_on(page: Any, what: Any) -> None:
     """Put a finger on something, near its lower edge, and leave it there."""
-    what.scroll_into_view_if_needed()
+    what.evaluate("(one) => one.scrollIntoView({ block: 'center' })")  # not behind the foot
     box = what.bounding_box()
     page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] - 6)
     page.mouse.down()
@@ -143,6 +144,7 @@ def test_somebody_elses_answer_does_not_take_the_check_from_under_a_finger(
     first.clock.install()
     for page in (first, second):
         page.goto(f"/jobs/{job}?check=ck-calibration-status&place=vehicle")
+        settled(page)
     check = first.locator("#next input[name=check]").first.get_attribute("value")
     finger_on(first, first.locator("#next .answers .not-found").first)
     with second.expect_navigation():
@@ -164,6 +166,7 @@ def test_a_tap_that_met_somebody_elses_change_is_told_and_not_taken(windows: Win
     first.clock.install()
     for page in (first, second):
         page.goto(f"/jobs/{job}")
+        settled(page)
     name = first.locator("#next-name").inner_text()
     with second.expect_navigation():
         second.locator("#next .answers .cant-tell").first.click()
@@ -193,6 +196,7 @@ def test_another_persons_change_leaves_the_check_where_it_was_on_the_screen(
     first.clock.install()
     for page in (first, second):
         page.goto(f"/jobs/{job}?check=ck-calibration-status&place=vehicle")
+        settled(page)
     first.evaluate("document.querySelector('#next').scrollIntoView()")
     top = "Math.round(document.querySelector('#next').getBoundingClientRect().top)"
     before = first.evaluate(top)
@@ -285,3 +289,20 @@ def test_what_is_typed_while_an_answer_is_sent_is_not_cut_off(windows: Windows) 
         pass  # a moment after the last letter
     until(page, lambda: box.input_value() == "slowly typed", "the words are there")
     assert "slowly typed" not in notes(windows, job)
+
+
+@pytest.mark.parametrize("way", ["throws", "never-opens"])
+def test_an_answer_goes_its_plain_way_where_this_browser_keeps_nothing(
+    windows: Windows, way: str
+) -> None:
+    """A store that is locked away, or never opens, swallows no tap."""
+    job = windows.served.jobs[5]
+    page = windows.signed_in(PHONE)
+    body = "throw new Error('locked')" if way == "throws" else "return {}"
+    page.add_init_script(f"IDBFactory.prototype.open = function () {{ {body}; }};")
+    page.goto(f"/jobs/{job}?check=ck-calibration-status&place=vehicle")
+    count = len(events(windows, job))
+    page.locator("#next .answers .cant-tell").first.click()
+
+    until(page, lambda: len(events(windows, job)) == count + 1, "it is written")
+    assert events(windows, job)[-1].verdict.verdict == "cant-tell"

@@ -6,6 +6,8 @@ import re
 
 import pytest
 
+from api.accounts.permissions import ROLES, Role
+from api.jobs.writing import WHO_WRITES
 from tests.api.pages.bay import Bay, forms_of, seen
 from tests.api.pages.paper import CORNER, GATE_CHECK, NEXT, ONE
 
@@ -315,6 +317,21 @@ def test_a_senior_technician_overrules_with_a_reason(bay: Bay) -> None:
 
     assert all(f.value("kind") != "gate-overruled" for f in forms_of(bay.page(f"/jobs/{job}")))
     assert "gate-overruled" in [body.kind for body in bay.bodies(job)]
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_nobody_is_offered_a_form_that_would_be_refused(bay: Bay, role: Role) -> None:
+    """A gate that is shut, a job that is open, one that is closed; what is refused is not shown."""
+    shut, done = bay.hum(seen("sy-knock-wheel-speed")), bay.hum()
+    bay.send(bay.form(f"/jobs/{done}", kind="closed"), outcome="done")
+    person, kinds = bay.as_role(role), set()
+    for job in (shut, done, bay.hum()):
+        kinds |= {one.value("kind") for one in forms_of(person.page(f"/jobs/{job}"))} - {""}
+    refused = {kind for kind in kinds if role not in WHO_WRITES.get(kind, ROLES)}
+
+    assert refused == set()
+    assert {"note", "intake-done"} <= kinds
+    assert ("closed" in kinds) is ("comeback" in kinds) is (role != "trainee")
 
 
 def test_what_a_role_may_not_write_is_refused_with_a_sentence(bay: Bay) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,7 +11,7 @@ import pytest
 
 from api.answering.gating import GateRecord
 from api.documents import Answer, Case
-from api.pages import sheet
+from api.pages import sheet, write_up
 from graph.terms import Knowledge
 from tests.api.pages.bay import Bay, seen
 from tests.api.pages.paper import paper_answer
@@ -47,6 +48,18 @@ def test_the_page_comes_before_the_list(waiting: Bay) -> None:
     assert "Look again" in text
     assert "http-equiv" not in text
     assert "Stop making it" in text
+
+
+def test_the_questions_of_the_write_up_say_how_far_their_list_is(
+    waiting: Bay, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Counted, with a link to look again; the sheet is where it can be stopped."""
+    monkeypatch.setattr(write_up, "PATIENCE", 0.05)
+    text = waiting.page(f"/jobs/{waiting.hum()}/write-up?step=questions")
+
+    assert re.search(r"is being made: \d of 4 steps done", text)
+    assert "Look again" in text
+    assert "on the bay sheet it can be stopped" in text
 
 
 def test_a_stopped_list_can_be_asked_for_again(waiting: Bay) -> None:
