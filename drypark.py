@@ -40,6 +40,7 @@ WINDOWS = os.name == "nt"
 #: What a set-up needs on disk, in megabytes, with room for what is unpacked on the way.
 ROOM_MB = {"run": 1100, "test": 1700}
 STEPS = 4
+OTHERS = ("PYTHONHOME", "PYTHONPATH", "PYTHONDONTWRITEBYTECODE")  # variables of other Pythons
 DEMO_CASE = TOP / "fixtures" / "cases" / "kerb-strike-van.json"
 DEMO_HEADING = f"""Drypark demo. The van, the shop and every reading in this case are invented.
 Case file: {DEMO_CASE.relative_to(TOP).as_posix()}
@@ -134,7 +135,7 @@ def site_packages_in(venv: Path) -> Path:
 
 def inner_environment(venv: Path) -> dict[str, str]:
     """Return the variables for a program inside: ours alone, kernels cached beside it."""
-    kept = {k: v for k, v in os.environ.items() if k not in ("PYTHONHOME", "PYTHONPATH")}
+    kept = {k: v for k, v in os.environ.items() if k not in OTHERS}
     kept.setdefault("NUMBA_CACHE_DIR", str(venv / "kernels"))
     return {**kept, "VIRTUAL_ENV": str(venv), "PIP_DISABLE_PIP_VERSION_CHECK": "1", "PIP_USER": "0"}
 
@@ -255,7 +256,6 @@ def install(venv: Path, wants: str) -> None:
             return
         sys.stderr.write("         uv did not finish; trying pip\n")
         captured([sys.executable, "-m", "venv", str(venv)], venv)
-    # Modules are compiled when they are first imported: most never are.
     pip = [python, "-m", "pip", "install", "--no-compile", "--no-input", "--retries", "2", *options]
     code, output = counted(pip, venv, (count_packages(wants), "Collecting ", "fetched"))
     if code:
@@ -285,7 +285,7 @@ def link_project(venv: Path) -> None:
         starter = '@"%~dp0python.exe" "%~dp0drypark-script.py" %*\n'
         written[scripts_in(venv) / f"{name}.cmd"] = starter
     for path, text in written.items():
-        path.write_text(text, encoding="utf-8")
+        path.write_text(text, "utf-8")
     launcher_in(venv).chmod(0o755)
     (about / "RECORD").write_text("".join(f"{p},,\n" for p in written), encoding="utf-8")
 
