@@ -292,8 +292,9 @@ class Accounts:
         with suppress(Exception), courteous(lambda: self._ask(work)):
             for made in work.fuller or ():
                 self._kept.keep_fuller(work.key, made, last=False)
-        if made is not None:
-            self._kept.keep_fuller(work.key, made, last=True)
+        if made is not None and not self._closed:
+            with suppress(Exception):  # what was kept before stands
+                self._kept.keep_fuller(work.key, made, last=True)
         with self._lock:
             if self._fuller.get(work.key) is work:
                 del self._fuller[work.key]
