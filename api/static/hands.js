@@ -12,7 +12,8 @@ for (const end of ["pointerup", "pointercancel", "click"]) addEventListener(end,
 addEventListener("input", () => touch(WORD), true);
 addEventListener("pageshow", () => { left = long; });
 
-/* Somebody leaves the page: nothing else may lead elsewhere. */
+/* Somebody leaves the page, by a link, a form, a key or the browser itself: nothing else may lead elsewhere. */
+addEventListener("beforeunload", () => { left = now(); });
 addEventListener("submit", (event) => { if (!event.defaultPrevented) left = now(); });
 addEventListener("click", (event) => {
   const link = event.target instanceof Element ? event.target.closest("a[href]") : null;

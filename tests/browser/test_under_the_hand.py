@@ -246,6 +246,25 @@ def test_a_list_that_comes_waits_for_a_finger(windows: Windows) -> None:
     page.wait_for_url("**/write-up")
 
 
+def test_a_list_that_comes_does_not_cut_off_the_way_to_another_page(windows: Windows) -> None:
+    """Somebody has gone elsewhere by a key, and that page takes its time."""
+    GO.clear()
+    job = never_ready(windows.served, "sy-drag-after-braking")
+    page = windows.signed_in(DESK, service_workers="block")
+    page.goto(f"/jobs/{job}")
+    page.get_by_role("heading", name="The list is being made").wait_for()
+    held: list[Any] = []
+    page.route(re.compile(r"^[^/]*//[^/]*/$"), lambda route: held.append(route))
+    page.keyboard.press("g")
+    page.keyboard.press("j")
+    until(page, lambda: len(held) == 1, "the board is asked for")
+    GO.set()
+    page.wait_for_timeout(3_000)
+    held[0].continue_()
+
+    page.get_by_role("heading", name="Open jobs").wait_for()
+
+
 def test_two_quick_answers_and_a_link_are_all_taken(windows: Windows) -> None:
     """While the first is being sent the second is tapped, and then a way out of the page."""
     job = windows.served.jobs[4]
