@@ -27,10 +27,11 @@ from triage.folding import Folded, fold
 from triage.lanes import Stand, changes, run, run_lanes
 from triage.local import Local, gather
 from triage.model import Network
+from triage.ordering import Order, put_in_order
 from triage.planning import Plan, make_plan
 from triage.reading import Evidence, links_of, read_evidence
 from triage.sweeping import INHIBITED, MARGINALS, UP, sweep
-from triage.writing import put_in_order, write_circuit
+from triage.writing import write_circuit
 
 __all__ = [
     "NARROW",
@@ -57,8 +58,6 @@ NARROW, _OPERATIONS = 2e5, 4.0
 Job = TypeVar("Job")
 Done = TypeVar("Done")
 Array = TypeVar("Array", Ints, Floats)
-#: Sequence, where scopes start, scopes, positions, and predicted work (`triage.ordering`).
-Order = tuple[Ints, Ints, Ints, Ints, float]
 
 
 @cache
@@ -147,7 +146,7 @@ class Compiled:
     @cached_property
     def plan(self) -> Plan:
         """The plan of a sweep."""
-        return make_plan(self.folded)
+        return make_plan(self.folded, put_in_order(self.folded, thorough=True))
 
     @property
     def width(self) -> int:
@@ -353,7 +352,7 @@ def prepare_case(
         extra = np.concatenate((extra, arrays.causes[np.isnan(arrays.alone[arrays.causes])]))
     local = Local(*gather(links_of(network), read_evidence(network, evidence), extra))
     folded = Folded(*fold(local.links, local.seen, local.ratio))
-    return Compiled(network, local, folded, put_in_order(folded))
+    return Compiled(network, local, folded, put_in_order(folded, thorough=False))
 
 
 def is_possible(network: Network, evidence: Evidence) -> bool:

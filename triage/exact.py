@@ -10,7 +10,7 @@ afterwards (`triage.what_if`).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -23,14 +23,16 @@ from triage.errors import ImpossibleEvidenceError, InferenceTooLargeError
 from triage.loose import chances_apart, loose_causes
 from triage.model import Network
 from triage.reading import Evidence
-from triage.what_if import chances
+from triage.what_if import affordable, chances
 
 __all__ = ["Posterior", "Standing", "as_if_independent", "posterior", "stand"]
 
 
 #: Causes that nothing seen depends on are kept in the tables when that is cheap, or not much
-#: dearer than without them; else each is worked out by itself afterwards.
+#: dearer than without them, or than the sweeps upwards that each takes by itself afterwards.
 _CHEAP, _DEARER = 1e7, 3.0
+_UPWARDS = 0.35  # what a sweep upwards takes of a whole one
+_ROOMY = 20  # they may not make tables wider than this
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +186,7 @@ def stand(  # noqa: PLR0913 - each is one plain thing that a caller states
     tied = [] if rough else sorted(set(loose) - set(chances_apart(compiled, loose)))
     if tied:
         whole = prepare_case(network, evidence, keep=tied)
-        if whole.order[4] <= max(_CHEAP, _DEARER * compiled.order[4]) and whole.fits(budget, work):
+        if _cheaper(whole, compiled, tied) and whole.fits(min(budget, _ROOMY), work):
             compiled, tied = whole, []
     if not compiled.fits(budget, work):
         raise InferenceTooLargeError(compiled.width, budget)
@@ -204,6 +206,15 @@ def stand(  # noqa: PLR0913 - each is one plain thing that a caller states
     exact = chances(compiled, now, log, [keys[row] for row in tied])
     out |= {network.arrays.index[key]: p for key, p in exact.items()}
     return Standing(compiled, out, log)
+
+
+def _cheaper(whole: Compiled, compiled: Compiled, tied: Sequence[int]) -> bool:
+    """Return whether to keep the causes in the tables, by first orders of both."""
+    more, less = whole.order[4], max(compiled.order[4], 1.0)
+    keys = list(compiled.network.nodes)
+    return more <= max(_CHEAP, _DEARER * less) or not affordable(
+        compiled, [keys[row] for row in tied], int(more / less / _UPWARDS)
+    )
 
 
 def as_if_independent(network: Network, chance: Floats, row: int) -> float:

@@ -1,13 +1,8 @@
 """Greedy orders of one core: next is the axis that costs least now.
 
-The *core* is what is left of a connected part of the interaction graph when axes
-with at most one neighbour are gone. It is held as rows of bits, 64 axes a word.
-Axes with two neighbours go first: that is never a mistake where the width is two or
-more. What then remains is ordered greedily [1]_: next is the axis whose neighbours miss
-the fewest edges (*min-fill*), or the fewest for each neighbour. No rule is best
-everywhere, so several orders are made, ties broken by a fixed sequence of noise, and the
-one with the least predicted work is kept. Trying goes on for as long as the best
-order's own work would take.
+Next is the axis whose neighbours miss the fewest edges (*min-fill*, [1]_), or the fewest for
+each neighbour; a fixed sequence of noise breaks ties. The graph is held as rows of bits, 64
+axes a word.
 
 Work is counted in products: a join of two tables costs two for each axis of the
 result, and three for a collector axis that both have filled.
@@ -25,10 +20,7 @@ from numba import njit
 
 from triage.arrays import Bits, Ints
 
-__all__ = ["best_order", "eliminate", "popcount"]
-
-_TRY = 1e6  # products that are done in the time of one try, at the most ...
-_EACH = 6.0  # ... and for each pair of axes
+__all__ = ["eliminate", "greedy_order", "members", "popcount", "work_of"]
 
 
 @njit(cache=True, forceinline=True)
@@ -43,7 +35,7 @@ def popcount(word: np.uint64) -> int:
 
 
 @njit(cache=True, forceinline=True)
-def _members(row: Bits, out: Ints) -> int:
+def members(row: Bits, out: Ints) -> int:
     """Write the indices of the set bits of `row` into `out`; return how many."""
     count = 0
     for word in range(row.shape[0]):
@@ -71,7 +63,7 @@ def _fill(adjacent: Bits, axis: int, around: Ints, count: int) -> int:
 @njit(cache=True, forceinline=True)
 def eliminate(adjacent: Bits, axis: int, around: Ints) -> int:
     """Join the neighbours of `axis` and take it out; return their number."""
-    count = _members(adjacent[axis], around)
+    count = members(adjacent[axis], around)
     word, bit = axis // 64, np.uint64(1) << np.uint64(axis % 64)
     for i in range(count):
         one = around[i]
@@ -83,7 +75,7 @@ def eliminate(adjacent: Bits, axis: int, around: Ints) -> int:
 
 
 @njit(cache=True)
-def _greedy(adjacent: Bits, rule: int, seed: int, sequence: Ints) -> None:
+def greedy_order(adjacent: Bits, rule: int, seed: int, sequence: Ints) -> None:
     """Eliminate every axis of the core by one rule, writing the order.
 
     Rule 0 is min-fill, rule 1 fill for each neighbour; a seed above 0 adds noise.
@@ -100,7 +92,7 @@ def _greedy(adjacent: Bits, rule: int, seed: int, sequence: Ints) -> None:
         for at in range(total - step):
             axis = left[at]
             if stale[axis]:
-                degree = _members(adjacent[axis], around)
+                degree = members(adjacent[axis], around)
                 fill = 0.5 * _fill(adjacent, axis, around, degree)
                 value = fill + 0.001 * degree if rule == 0 else fill / (degree + 1) + 0.01 * degree
                 if seed > 0:
@@ -116,13 +108,13 @@ def _greedy(adjacent: Bits, rule: int, seed: int, sequence: Ints) -> None:
         sequence[step] = axis
         for i in range(count):
             stale[around[i]] = True
-            near = _members(adjacent[around[i]], second)
+            near = members(adjacent[around[i]], second)
             for j in range(near):
                 stale[second[j]] = True
 
 
 @njit(cache=True)
-def _work(rows: Bits, collectors: Bits, sequence: Ints, limit: float) -> float:
+def work_of(rows: Bits, collectors: Bits, sequence: Ints, limit: float) -> float:
     """Return the predicted work of an order, or stop once it is past `limit`."""
     total, words = rows.shape
     adjacent = rows.copy()
@@ -171,70 +163,3 @@ def _meet(messages: tuple[Bits, Bits], collectors: Bits, filled: Bits, axis: int
         rest += popcount(whole & ~mine & (filled[w] | ~collectors[w]))
         filled[w] |= mine & collectors[w]
     return 2.0 ** (size + rest) * 1.5**shared if size > 1 else 0.0
-
-
-@njit(cache=True)
-def _series(adjacent: Bits, sequence: Ints) -> int:
-    """Eliminate axes with at most two neighbours while there are any; return how many.
-
-    Never a mistake where the width is two or more, and far cheaper than weighing them up.
-    """
-    total = adjacent.shape[0]
-    around = np.empty(total, np.int64)
-    queued, gone = np.ones(total, np.bool_), np.zeros(total, np.bool_)
-    stack = np.arange(total - 1, -1, -1)
-    top, taken = total, 0
-    while top:
-        top -= 1
-        axis = stack[top]
-        queued[axis] = False
-        if gone[axis] or _members(adjacent[axis], around) > 2:
-            continue
-        count = eliminate(adjacent, axis, around)
-        gone[axis] = True
-        sequence[taken] = axis
-        taken += 1
-        for i in range(count):
-            if not queued[around[i]]:
-                queued[around[i]] = True
-                stack[top] = around[i]
-                top += 1
-    sequence[taken:] = np.flatnonzero(~gone)
-    return taken
-
-
-@njit(cache=True)
-def _among(rows: Bits, some: Ints) -> Bits:
-    """Return the graph among some of the axes, renumbered."""
-    out = np.zeros((some.shape[0], (some.shape[0] + 63) // 64), np.uint64)
-    for i in range(some.shape[0]):
-        for j in range(some.shape[0]):
-            if rows[some[i], some[j] // 64] >> np.uint64(some[j] % 64) & np.uint64(1):
-                out[i, j // 64] |= np.uint64(1) << np.uint64(j % 64)
-    return out
-
-
-@njit(cache=True)
-def best_order(rows: Bits, collectors: Bits, tries: int) -> tuple[Ints, float]:
-    """Return the order of one core with the least predicted work."""
-    total = rows.shape[0]
-    trial = np.empty(total, np.int64)
-    left = rows.copy()
-    taken = _series(left, trial)
-    if taken == total:
-        return trial, _work(rows, collectors, trial, np.inf)
-    rest = trial[taken:].copy()
-    dense = _among(left, rest)
-    best, least = trial.copy(), np.inf
-    order = np.empty(rest.shape[0], np.int64)
-    price = min(_TRY, _EACH * rest.shape[0] ** 2)
-    for attempt in range(tries):
-        if attempt >= 1 and attempt * price > least:
-            break
-        _greedy(dense.copy(), 1 if attempt else 0, max(attempt - 1, 0), order)
-        trial[taken:] = rest[order]
-        work = _work(rows, collectors, trial, least)
-        if work < least:
-            least = work
-            best[:] = trial
-    return best, least

@@ -15,6 +15,8 @@ from triage.exact import posterior
 from triage.folding import Folded, fold
 from triage.local import Local, gather
 from triage.model import Network, Node, Parent
+from triage.ordering import as_numbered
+from triage.planning import make_plan
 from triage.reading import Evidence, links_of, read_evidence
 from triage.sampling import draw_states
 from triage.stakes import Stakes
@@ -59,11 +61,15 @@ def warm_up(*parts: str) -> float:
 
 
 def _tables(network: Network, evidence: Evidence) -> float:
-    """Sweep over tables, and draw whole cars from them; the order of circuits is not needed."""
+    """Sweep over tables, and draw whole cars from them; any order will do.
+
+    What looks for good ones is compiled with the circuits.
+    """
     nobody = np.empty(0, np.int64)
     local = Local(*gather(links_of(network), read_evidence(network, evidence), nobody))
     folded = Folded(*fold(local.links, local.seen, local.ratio))
-    compiled = Compiled(network, local, folded, (nobody, nobody, nobody, nobody, 0.0))
+    compiled = Compiled(network, local, folded, as_numbered(folded))
+    compiled.__dict__["plan"] = make_plan(folded, compiled.order)
     marginal = sweep(compiled.plan, folded.unary, folded.gate, INHIBITED)[1]
     draw_states(compiled, 2)
     return float(marginal[compiled.value_axis[network.arrays.index["a"]]])

@@ -13,11 +13,18 @@ import numpy as np
 from numba import njit
 
 from triage.arrays import Bits, Flags, Ints
-from triage.greedy import best_order, popcount
+from triage.cores import best_order
+from triage.folding import VALUE, Folded, neighbours
+from triage.greedy import popcount
 
-__all__ = ["TRIES", "elimination", "first_order", "popcount"]
+__all__ = ["Order", "as_numbered", "popcount", "put_in_order"]
 
-TRIES = 160  # orders of one core made at the most
+_TRIES = 4  # greedy orders of one core, of which the best is made better
+_FEW, _MORE = 2, 8  # the same with little trying
+_WORTH_MORE = (2e4, 4e5)  # predicted work for which more of them pay
+
+#: Sequence, where scopes start, scopes, positions, and predicted work.
+Order = tuple[Ints, Ints, Ints, Ints, float]
 
 
 @njit(cache=True)
@@ -115,17 +122,14 @@ def _by_part(part: Ints, count: int, trimmed: tuple[Ints, int], owner: Ints) -> 
     return sequence, start
 
 
-@njit(cache=True)
-def elimination(
-    pointer: Ints, around: Ints, is_collector: Flags
-) -> tuple[Ints, Ints, Ints, Ints, float]:
+@njit(cache=True, nogil=True)
+def put_in_order(folded: Folded, thorough: bool) -> Order:
     """Return an order of elimination and what each step's table ranges over.
 
     Parameters
     ----------
-    pointer, around : neighbours of axis ``i`` are ``around[pointer[i]:pointer[i + 1]]``;
-        symmetric, no axis its own neighbour, none listed twice
-    is_collector : which axes are collectors
+    folded : the axes and links of a case
+    thorough : whether it is worth the time that tables take; else little is tried
 
     Returns
     -------
@@ -136,14 +140,30 @@ def elimination(
     position : (n,) the step at which each axis is eliminated
     cost : predicted work, in products
     """
-    return first_order(pointer, around, is_collector, TRIES)
+    graph, collectors = neighbours(folded), folded.axis_sort != VALUE
+    effort = (_TRIES, True) if thorough else (_FEW, False)
+    first = _first_order(graph, collectors, effort)
+    if thorough or not _WORTH_MORE[0] < first[4] < _WORTH_MORE[1]:
+        return first
+    return _first_order(graph, collectors, (_MORE, True))
 
 
 @njit(cache=True)
-def first_order(
-    pointer: Ints, around: Ints, is_collector: Flags, tries: int
-) -> tuple[Ints, Ints, Ints, Ints, float]:
-    """Do so with a given number of tries."""
+def as_numbered(folded: Folded) -> Order:
+    """Return the axes in the order in which they are numbered; the cost is not known."""
+    order = np.arange(folded.axis_sort.shape[0])
+    start, scope = _scopes(neighbours(folded), order, order)
+    return order, start, scope, order, np.inf
+
+
+@njit(cache=True)
+def _first_order(graph: tuple[Ints, Ints], is_collector: Flags, effort: tuple[int, bool]) -> Order:
+    """Do so with given effort: how many greedy tries, and whether turns are looked at.
+
+    `graph`: neighbours of axis ``i`` are ``around[pointer[i]:pointer[i + 1]]``; symmetric, no
+    axis its own neighbour, none listed twice.
+    """
+    pointer, around = graph
     total = pointer.shape[0] - 1
     taken, owner = np.empty(total, np.int64), np.full(total, -2, np.int64)
     trimmed = _trim(pointer, around, taken, owner)
@@ -157,13 +177,13 @@ def first_order(
         core = sequence[low:high].copy()
         if core.size:
             rows = _core(pointer, around, where, core)
-            best, work = best_order(rows, _words(core, is_collector), tries)
+            best, work = best_order(rows, _words(core, is_collector), effort[0], effort[1])
             cost += work
             sequence[low:high] = core[best]
     position = np.empty(total, np.int64)
     for step in range(total):
         position[sequence[step]] = step
-    bounds, scope = _scopes((pointer, around), sequence, position)
+    bounds, scope = _scopes(graph, sequence, position)
     return sequence, bounds, scope, position, cost
 
 

@@ -15,10 +15,10 @@ import numpy as np
 from numba import njit
 
 from triage.arrays import Floats, Ints
-from triage.folding import GATE, Folded, neighbours
+from triage.folding import GATE, Folded
 from triage.lining_up import line_up
 from triage.meeting import Meetings, Tree, meet
-from triage.ordering import elimination
+from triage.ordering import Order
 from triage.tables import COLLECTING, GATED
 
 __all__ = ["Plan", "make_plan"]
@@ -84,11 +84,10 @@ def _roles(tree: tuple[Ints, Ints], children: tuple[Ints, Ints], gated: Ints, so
 
 
 @njit(cache=True, nogil=True)
-def make_plan(folded: Folded) -> Plan:
-    """Return the plan for the axes and links of a folded case."""
+def make_plan(folded: Folded, order: Order) -> Plan:
+    """Return the plan for the axes and links of a folded case, in the order given."""
     sort = folded.axis_sort
-    pointer, around = neighbours(folded)
-    sequence, start, scope, position, cost = elimination(pointer, around, sort != 0)
+    sequence, start, scope, position, cost = order
     steps = sequence.shape[0]
     partner = np.full(steps, -1, np.int64)
     for axis in range(steps):

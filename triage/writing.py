@@ -14,25 +14,11 @@ from numba import njit
 from triage.arrays import Flags, Floats, Ints
 from triage.bare import bare
 from triage.circuit import CONSTANTS, NODES, ONE, OPS, UNIT, ZERO, Circuit, Pen, add_term, new_pen
-from triage.folding import GATE, VALUE, Folded, neighbours
-from triage.ordering import first_order
+from triage.folding import GATE, VALUE, Folded
 from triage.tables import GATED
 from triage.tracing import Desk, Left, begin, gate, join, leave, link, new_desk, summed
 
-__all__ = ["put_in_order", "write_circuit"]
-
-_FEW, _MORE = 2, 8  # orders made of one core
-_WORTH_MORE = (2e4, 4e5)  # predicted work for which more of them pay
-
-
-@njit(cache=True, nogil=True)
-def put_in_order(folded: Folded) -> tuple[Ints, Ints, Ints, Ints, float]:
-    """Return an order of elimination made with little trying (`triage.ordering.elimination`)."""
-    pointer, around = neighbours(folded)
-    first = first_order(pointer, around, folded.axis_sort != VALUE, _FEW)
-    if not _WORTH_MORE[0] < first[4] < _WORTH_MORE[1]:
-        return first
-    return first_order(pointer, around, folded.axis_sort != VALUE, _MORE)
+__all__ = ["write_circuit"]
 
 
 class Course(NamedTuple):

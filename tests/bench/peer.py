@@ -32,6 +32,7 @@ from triage.arrays import Floats, Ints
 from triage.compiling import compile_case
 from triage.folding import GATE, PRESENT, Folded
 from triage.model import Network
+from triage.ordering import put_in_order
 from triage.planning import make_plan
 
 __all__ = ["TOLERANCE", "Field", "as_users_do", "field_of"]
@@ -114,7 +115,7 @@ def _family_order(folded: Folded) -> Ints:
     Chains that follow it keep what belongs together together: with the parents in any other order
     the peer's tables can be a thousand times as large.
     """
-    plan = make_plan(folded)
+    plan = make_plan(folded, put_in_order(folded, thorough=True))
     steps = plan.sequence.size
     inside = np.zeros(steps, np.bool_)
     inside[plan.child] = True

@@ -55,11 +55,11 @@ def test_what_is_not_on_disk_is_compiled_after_all(tmp_path: Path) -> None:
         "from triage.loading import load_lightly\n"
         "assert load_lightly()\n"
         "from triage.kernel import warm_up\n"
-        "from triage.writing import put_in_order\n"
+        "from triage.ordering import put_in_order\n"
         "before = warm_up()\n"
         "@njit\n"
-        "def twice(folded):\n"
-        "    return put_in_order(folded)[4] + put_in_order(folded)[4]\n"
+        "def twice(folded, thorough):\n"
+        "    return put_in_order(folded, thorough)[4] + put_in_order(folded, not thorough)[4]\n"
         "twice.compile(put_in_order.signatures[0])\n"
         "print(len(twice.signatures), before == warm_up())\n",
         "utf-8",
