@@ -198,7 +198,7 @@ def _cause_rows(
             "evidence": _evidence(worked.compiled.items, weights.get(row.id, [])),
             "because": tuple(path_sentence(worked.knowledge, path) for path in why),
         }
-        if worked.interval is None:  # else the list has the range
+        if worked.interval is None and firm.runs:  # else the list has the range, or there is none
             told |= _band(*ends, worked.outlook.causes.index(row.id), row.responsibility)
         rows.append(row.model_copy(update=told))
     return tuple(rows)

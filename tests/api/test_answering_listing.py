@@ -157,6 +157,8 @@ def test_what_takes_long_is_made_after_the_account_and_then_no_longer_called_mis
     assert any("not made yet" in note for note in first.notes)
     assert first.why is not None
     assert (first.why.incremental, first.why.perturbations) == ((), 0)
+    assert {(row.low, row.high) for row in first.causes} == {(None, None)}  # no range of one point
+    assert all(row.low is not None for row in last.causes)
     assert not any("not made yet" in note for note in (*second.notes, *last.notes))
     assert second.why is not None
     assert second.why.incremental
