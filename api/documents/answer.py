@@ -103,8 +103,8 @@ class CauseRow(Document):
     )
     low: Probability | None = Field(
         default=None,
-        description="lower end of the responsibility, strengths perturbed; null while nothing of that "
-        "is made",
+        description="lower end of the responsibility, strengths perturbed; null while nothing of "
+        "that is made",
     )
     high: Probability | None = None
     deficiency: Literal["minor", "major", "dangerous", ""] = Field(
