@@ -96,6 +96,7 @@ class Ahead:
         self._thoughts: dict[tuple[str, str], list[_Thought]] = {}
         self._held: OrderedDict[str, Begun] = OrderedDict()
         self._making: _Thought | None = None
+        self._imagining = 0
         self._thread: threading.Thread | None = None
         self._closed = False
 
@@ -130,7 +131,8 @@ class Ahead:
         with self._lock:
             rest = [one for thoughts in self._thoughts.values() for one in thoughts]
             rest += [self._making] if self._making is not None else []
-            return len(self._looked) + sum(one.weight >= least for one in rest)
+            rows = len(self._looked) + self._imagining
+            return rows + sum(one.weight >= least for one in rest)
 
     def take(self, key: str) -> tuple[Begun | None, str]:
         """Return the list under a key, made to its end if it is being made, and how it was met.
@@ -163,6 +165,7 @@ class Ahead:
                 if self._closed:
                     return
                 looked = self._looked.popitem(last=False) if self._looked else None
+                self._imagining = int(looked is not None)
             if looked is not None:
                 (shop, job), who = looked
                 self._imagine(shop, job, who)
@@ -183,6 +186,7 @@ class Ahead:
         except Exception:
             thoughts = []  # who asks for it gets to know why; here nobody does
         with self._lock:
+            self._imagining = 0
             self._thoughts.pop((shop, job), None)
             missing = [one for one in thoughts if one.key not in self._held]
             missing = [one for one in missing if self._lists.there(one.key) is None]
