@@ -25,10 +25,10 @@ def state() -> Standing:
 def test_before_every_sweep_it_is_asked_and_the_numbers_are_the_same(state: Standing) -> None:
     """Somebody who waits for a list is held up by one sweep at the most."""
     asked: list[str] = []
-    usual = firmness(state, state.q, runs=20)
+    usual = firmness(state, state.q, runs=range(20))
 
     with courteous(lambda: asked.append(threading.current_thread().name)):
-        told = firmness(state, state.q, runs=20)
+        told = firmness(state, state.q, runs=range(20))
 
     assert asked == [threading.current_thread().name] * 20
     assert np.array_equal(told.samples, usual.samples)
@@ -43,7 +43,7 @@ def test_what_is_raised_ends_the_work_there(state: Standing) -> None:
             raise InterruptedError("nobody waits")
 
     with courteous(ask), pytest.raises(InterruptedError, match="nobody waits"):
-        firmness(state, state.q, runs=20)
+        firmness(state, state.q, runs=range(20))
 
     assert let_go_first() is None
 
