@@ -187,7 +187,7 @@ def stand(  # noqa: PLR0913 - each is one plain thing that a caller states
     if tied:
         whole = prepare_case(network, evidence, keep=tied)
         if _cheaper(whole, compiled, tied) and whole.fits(min(budget, _ROOMY), work):
-            compiled, tied = whole, []
+            compiled = whole
     if not compiled.fits(budget, work):
         raise InferenceTooLargeError(compiled.width, budget)
     log = compiled.now[0]
@@ -203,6 +203,8 @@ def stand(  # noqa: PLR0913 - each is one plain thing that a caller states
         return Standing(compiled, {row: float(now[row]) for row in loose}, log)
     out = chances_apart(compiled, loose, now)
     keys = list(network.nodes)
+    # What was kept in the tables can tie the parents of others, which stood apart before.
+    tied = sorted(set(loose) - set(out))
     exact = chances(compiled, now, log, [keys[row] for row in tied])
     out |= {network.arrays.index[key]: p for key, p in exact.items()}
     return Standing(compiled, out, log)

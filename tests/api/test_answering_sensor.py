@@ -93,7 +93,9 @@ def test_the_shops_price_for_the_part_is_used_and_named() -> None:
     assert row.part_price == row.part_price_low == row.part_price_high == 500.0
     assert row.cost_replace_first is not None
     assert usual.cost_replace_first is not None
-    assert row.cost_replace_first == pytest.approx(usual.cost_replace_first + 500.0 - 108.0, abs=20)
+    # Bought once in each of the cars drawn; in a few of them another corner needs one as well.
+    dearer = (row.cost_replace_first - usual.cost_replace_first) / (500.0 - 108.0)
+    assert 1.0 <= dearer < 1.1
 
 
 def test_the_same_case_gets_the_same_figures() -> None:

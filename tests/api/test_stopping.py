@@ -123,7 +123,7 @@ def test_every_command_is_long_or_short() -> None:
 @pytest.mark.skipif(os.name == "nt", reason="there Ctrl-C goes to a group of processes")
 def test_the_processes_of_a_replay_end_with_it() -> None:
     """Each of them hears Ctrl-C too; one sentence is said, and no traceback of theirs."""
-    line = ["replay", "--simulate", "400", "--workers", "2"]
+    line = ["replay", "--simulate", "4000", "--workers", "2"]
     with subprocess.Popen(
         [sys.executable, "-m", "api.command", *line],
         cwd=TOP,
@@ -138,7 +138,7 @@ def test_the_processes_of_a_replay_end_with_it() -> None:
             out, rest = running.communicate(timeout=120)
         finally:
             running.kill()
-    assert b" of 400" in first
+    assert b" of 4000" in first
     assert running.returncode == 130
     assert out == b""
     said = [line for line in rest.splitlines() if b" of 400" not in line]

@@ -5,6 +5,8 @@ A product where their parents are apart, tables where those hang together.
 
 from __future__ import annotations
 
+import random
+
 import pytest
 
 from tests.builders import cause, finding, network_document
@@ -89,3 +91,43 @@ def test_a_parent_seen_present_hangs_together_with_nothing() -> None:
     row = network.arrays.index["tied"]
     expected = enumerate_in_doubles(DOCUMENT, {**EVIDENCE, "a": True}).on["tied"]
     assert apart[row] == pytest.approx(expected, rel=1e-12)
+
+
+def test_what_is_kept_for_one_cause_can_tie_the_parents_of_another() -> None:
+    """Two causes of two parents that are apart, and a third below one of them and a parent.
+
+    The third is worked out in the tables, and with it there both parents of the second are in one
+    part of the case: its chance is no product of what stands apart any more.
+    """
+    document = network_document(
+        cause("a", 0.5),
+        cause("b", 0.5),
+        cause("first", 0.5, a=0.5, b=0.5),
+        cause("second", 0.5, a=0.5, b=0.5),
+        cause("third", 0.5, a=0.5, first=0.5),
+    )
+
+    answer = posterior(Network.from_document(document), {})
+
+    expected = enumerate_in_doubles(document, {})
+    assert dict(answer.causes) == pytest.approx(expected.on, rel=1e-13, abs=0.0)
+    assert answer.causes["second"] == 0.71875
+
+
+@pytest.mark.parametrize("number", range(120))
+def test_deep_causes_of_which_nothing_is_seen_equal_enumeration(number: int) -> None:
+    """Seven causes below each other at random, and at most one thing seen."""
+    draw = random.Random(number)
+    rows = [cause("c0", 0.3), cause("c1", 0.2)]
+    for k in range(2, 7):
+        above = draw.sample(range(k), draw.randint(1, min(3, k)))
+        rows.append(cause(f"c{k}", 0.05, **{f"c{up}": draw.uniform(0.1, 0.9) for up in above}))
+    rows.append(finding("f", 0.01, c1=0.5, c2=0.6))
+    document = network_document(*rows)
+    evidence = {"f": True} if number % 2 else {}
+
+    answer = posterior(Network.from_document(document), evidence)
+
+    expected = enumerate_in_doubles(document, evidence)
+    on = {key: expected.on[key] for key in answer.causes}
+    assert dict(answer.causes) == pytest.approx(on, rel=1e-12, abs=0.0)
