@@ -102,7 +102,8 @@ def test_nothing_moves_when_the_page_says_something_else(windows: Windows) -> No
             assert page.evaluate(SPOTS) == before, path
             put = "fields: [], who: document.documentElement.dataset.person, words: 'a note'"
             page.evaluate(
-                "new Promise((done) => { const asked = indexedDB.open('drypark', 1);"
+                "new Promise((done, fail) => { const asked = indexedDB.open('drypark', 1);"
+                "setTimeout(() => fail(new Error('the store did not take it')), 20000);"
                 "asked.onsuccess = () => asked.result.transaction('answers', 'readwrite')"
                 f".objectStore('answers').put({{ action: '/jobs/{job}/events', {put},"
                 "at: new Date().toISOString() }).onsuccess = () => done(1); })"
