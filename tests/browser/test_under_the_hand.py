@@ -326,3 +326,5 @@ def test_an_answer_goes_its_plain_way_where_this_browser_keeps_nothing(
 
     until(page, lambda: len(events(windows, job)) == count + 1, "it is written")
     assert events(windows, job)[-1].verdict.verdict == "cant-tell"
+    page.wait_for_load_state()
+    page.goto("about:blank")  # a page on its way is not closed under way
