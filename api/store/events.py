@@ -15,6 +15,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, AwareDatetime, Field, TypeAdapter
 from pydantic_core import PydanticCustomError
 
+from api.documents.answer import Level
 from api.documents.base import Document, Line, Place, TermId
 from api.documents.case import (
     MAX_CODES,
@@ -61,13 +62,6 @@ __all__ = [
 Role = Literal["technician", "senior", "trainee", "owner"]
 ROLES: tuple[Role, ...] = ("technician", "senior", "trainee", "owner")
 Corner = Literal["lf", "rf", "lr", "rr"]
-Level = Literal[
-    "do-not-drive",
-    "no-road-test-until-lift-check",
-    "road-test-lot-only",
-    "lot-or-spare-limit",
-    "none",
-]
 #: Kinds that no device may send; the server writes them when an answer gives cause.
 WRITTEN_BY_SERVER = frozenset({"gate-opened"})
 

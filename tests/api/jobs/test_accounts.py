@@ -18,18 +18,10 @@ from api.jobs.answering import Begun, at_once
 from api.jobs.desk import Desk
 from api.problems import ProblemError
 from graph.terms import Knowledge
-from tests.api.web.shop import Client, Shop, event, known, open_shop, quick_answer
+from tests.api.web.shop import Client, Shop, event, known, open_shop, quick_answer, until
 from triage.errors import TriageError
 
 FINDING = {"kind": "finding", "finding": {"id": "sy-hum-speed", "state": "present"}}
-
-
-def until(holds: Callable[[], bool]) -> None:
-    """Poll until something holds; half a minute at the most."""
-    end = time.monotonic() + 30
-    while not holds():
-        assert time.monotonic() < end, "it did not come in time"
-        time.sleep(0.005)
 
 
 @dataclass

@@ -27,21 +27,13 @@ from api.store.fold import JobState
 from graph.terms import Knowledge
 from tests.api.pages.bay import Bay as PageBay
 from tests.api.pages.bay import seen as saw
-from tests.api.web.shop import WHEN, Shop, event, known, open_shop, quick_answer
+from tests.api.web.shop import WHEN, Shop, event, known, open_shop, quick_answer, until
 from triage.errors import TriageError
 from triage.gate_closing import Opened
 from triage.gates import Opening
 
 CHECK, PLACE, CAUSE = "ck-wheel-shake-12-6", "lf", "rc-ball-joint-lower-worn"
 GATE = "sg-wheel-separation"
-
-
-def until(holds: Callable[[], bool]) -> None:
-    """Poll until something holds; half a minute at the most."""
-    end = time.monotonic() + 30
-    while not holds():
-        assert time.monotonic() < end, "it did not come in time"
-        time.sleep(0.005)
 
 
 @dataclass

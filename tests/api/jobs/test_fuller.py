@@ -12,8 +12,8 @@ import pytest
 from api.answering.accounting import PARTS, Pause
 from api.documents import Answer
 from api.jobs.desk import Desk
-from tests.api.jobs.test_accounts import FINDING, Slow, answer, until
-from tests.api.web.shop import Shop, event, known, open_shop
+from tests.api.jobs.test_accounts import FINDING, Slow, answer
+from tests.api.web.shop import Shop, event, known, open_shop, until
 from triage.errors import TriageError
 
 STAGES = 3

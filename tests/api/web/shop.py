@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import json
+import time
 import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -32,7 +33,17 @@ with warnings.catch_warnings():  # the test client's own advice about another cl
     warnings.simplefilter("ignore")
     from starlette.testclient import TestClient
 
-__all__ = ["PASSWORD", "PIN", "Client", "Shop", "event", "known", "open_shop", "quick_answer"]
+__all__ = [
+    "PASSWORD",
+    "PIN",
+    "Client",
+    "Shop",
+    "event",
+    "known",
+    "open_shop",
+    "quick_answer",
+    "until",
+]
 
 PASSWORD, PIN = "four words in a row", "271828"
 WHEN = "2026-03-02T08:15:00+01:00"
@@ -68,6 +79,14 @@ def quick_answer(knowledge: Knowledge, case: Case, record: GateRecord) -> Answer
         complaint=case.complaint,
         notes=(f"{len(record.events)} in the record",),
     )
+
+
+def until(holds: Callable[[], bool]) -> None:
+    """Poll until something holds; half a minute at the most."""
+    end = time.monotonic() + 30
+    while not holds():
+        assert time.monotonic() < end, "it did not come in time"
+        time.sleep(0.005)
 
 
 def event(body: dict[str, Any], *, id: str = "") -> dict[str, Any]:
